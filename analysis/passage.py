@@ -1,0 +1,109 @@
+"""The Passage: what a log said, as it said it, with the account of everything that was not used."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+
+
+class SourceKey(NamedTuple):
+    """Where a reading came from: channel, talker, formatter and instance ("" where there is only one)."""
+
+    channel: str
+    talker: str
+    formatter: str
+    instance: str
+
+
+@dataclass(frozen=True)
+class Series:
+    """All readings of one source in time order.
+
+    ``time_s`` is seconds since 1970-01-01 UTC, NaN where the log has no time; ``line`` counts from 1 within
+    the file of index ``file``; ``verified`` says that the sentence carried a checksum and it matched.
+    All arrays have one length.
+    """
+
+    key: SourceKey
+    time_s: Floats
+    value: Floats
+    verified: Bools
+    line: Ints
+    file: Ints
+
+
+@dataclass(frozen=True)
+class Source:
+    """A row of the source table. ``coverage`` is the fraction of the passage with a fresh reading, 0..1."""
+
+    key: SourceKey
+    count: int
+    rate_hz: float | None
+    coverage: float | None
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One fact about the log itself: a stable kebab-case id, a sentence, and the numbers behind it."""
+
+    id: str
+    text: str
+    numbers: Mapping[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A stretch without a single sentence; seconds since 1970-01-01 UTC."""
+
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class Counts:
+    """The account of a log. accepted + sum(rejected) + sum(ignored) = sentences.
+
+    ``rejected`` and ``ignored`` map a reason to a count; ``first_lines`` maps a reason to the first lines
+    it was met on, each "file:line". ``out_of_range`` counts readings kept out per channel.
+    """
+
+    bytes: int
+    lines: int
+    sentences: int
+    accepted: int
+    rejected: Mapping[str, int]
+    ignored: Mapping[str, int]
+    first_lines: Mapping[str, tuple[str, ...]]
+    out_of_range: Mapping[str, int]
+    unknown_formatters: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class Passage:
+    """A log read: the account, the facts, every source's series, and the aligned frame as shown.
+
+    ``frame`` has a UTC ``time_utc`` index at the time base and the columns of the conventions; it is empty
+    where the log has no time. ``age`` has the same shape: seconds from each value to its nearest reading.
+    ``events`` are rows of marks and calls (``time_utc, kind, text, lat_deg, lon_deg``). ``ais`` holds the
+    assembled messages, undecoded (``time_s, own, channel, talker, payload, fill_bits``).
+    """
+
+    files: tuple[str, ...]
+    counts: Counts
+    facts: tuple[Fact, ...]
+    series: Mapping[SourceKey, Series]
+    sources: tuple[Source, ...]
+    time_basis: str
+    gaps: tuple[Gap, ...]
+    frame: pd.DataFrame
+    age: pd.DataFrame
+    events: pd.DataFrame
+    ais: pd.DataFrame

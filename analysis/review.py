@@ -1,0 +1,1 @@
+"""The one road: read, align, calibrate, correct, derive, find."""
