@@ -24,7 +24,7 @@ class SourceKey(NamedTuple):
 
 @dataclass(frozen=True)
 class Series:
-    """All readings of one source in time order.
+    """All readings of one source in time order, in ``unit``.
 
     ``time_s`` is seconds since 1970-01-01 UTC, NaN where the log has no time; ``line`` counts from 1 within
     the file of index ``file``; ``verified`` says that the sentence carried a checksum and it matched.
@@ -32,6 +32,7 @@ class Series:
     """
 
     key: SourceKey
+    unit: str
     time_s: Floats
     value: Floats
     verified: Bools

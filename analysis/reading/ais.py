@@ -1,0 +1,88 @@
+"""AIS sentences: fragments put together by sequence, messages decoded by pyais when they are wanted."""
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+import pyais
+from pyais.exceptions import AISBaseException
+
+from analysis.passage import Floats
+from analysis.reading.decoding import Columns
+from analysis.reading.framing import Frames
+
+TIME_OUT_S = 10.0
+_COLUMNS = ["row", "own", "talker", "total", "number", "sequence", "channel", "payload", "fill_bits"]
+_MESSAGE_COLUMNS = ["time_s", "own", "talker", "channel", "payload", "fill_bits", "row"]
+
+
+def fragments(frames: Frames, rows: np.ndarray, talkers: list[str], own: bool) -> tuple[pd.DataFrame, np.ndarray]:
+    """Read VDM or VDO sentences as fragments; returns them and the rows that are malformed.
+
+    A fragment count of 0, a number beyond the count, or an empty payload is malformed.
+    """
+    columns = Columns(frames, rows)
+    total, number, fill = columns.lenient(1), columns.lenient(2), columns.lenient(6)
+    begin, end = columns.bounds(5)
+    sound = (frames.commas[rows] == 6) & (total >= 1) & (number >= 1) & (number <= total) & (begin < end)
+    kept = np.flatnonzero(sound)
+    data = frames.text.bytes.tobytes()
+    frame = pd.DataFrame(
+        {
+            "row": rows[kept],
+            "own": own,
+            "talker": [talkers[k] for k in kept],
+            "total": total[kept].astype(np.int64),
+            "number": number[kept].astype(np.int64),
+            "sequence": np.nan_to_num(columns.lenient(3)[kept], nan=-1).astype(np.int64),
+            "channel": [chr(c) if c else "" for c in columns.letter(4)[kept]],
+            "payload": [data[b:e].decode("ascii", "replace") for b, e in zip(begin[kept], end[kept], strict=True)],
+            "fill_bits": np.nan_to_num(fill[kept]).astype(np.int64),
+        },
+        columns=_COLUMNS,
+    )
+    return frame, rows[~sound]
+
+
+def assemble(parts: pd.DataFrame, time_s: Floats) -> tuple[pd.DataFrame, int]:
+    """Join fragments into messages; returns messages in arrival order and how many fragments found no partner.
+
+    Fragments belong together by talker, channel and sequence number, in order, within 10 s.
+    """
+    if parts.empty:
+        return pd.DataFrame(columns=_MESSAGE_COLUMNS), 0
+    times = time_s[parts["row"].to_numpy()]
+    parts = parts.assign(time_s=times)
+    single = parts[parts["total"] == 1]
+    messages = [single[_MESSAGE_COLUMNS]]
+    open_groups: dict[tuple[bool, str, int, int], list[tuple[float, str, str]]] = {}
+    joined: list[tuple[float, bool, str, str, str, int, int]] = []
+    lost = 0
+    for part in parts[parts["total"] > 1].itertuples(index=False):
+        key = (part.own, part.talker, part.sequence, part.total)
+        group = open_groups.pop(key, [])
+        late = bool(group) and part.time_s - group[0][0] > TIME_OUT_S
+        if group and (late or part.number != len(group) + 1):
+            lost += len(group)
+            group = []
+        if part.number != len(group) + 1:
+            lost += 1
+            continue
+        group.append((part.time_s, part.payload, part.channel))
+        if len(group) < part.total:
+            open_groups[key] = group
+        else:
+            payload = "".join(piece for _, piece, _ in group)
+            joined.append((group[0][0], part.own, part.talker, group[0][2], payload, part.fill_bits, part.row))
+    lost += sum(len(group) for group in open_groups.values())
+    if joined:
+        messages.append(pd.DataFrame(joined, columns=_MESSAGE_COLUMNS))
+    return pd.concat(messages).sort_values("row", kind="stable").reset_index(drop=True), lost
+
+
+def decode_message(payload: str, fill_bits: int) -> Mapping[str, object] | None:
+    """Decode one armoured payload to its fields (ITU-R M.1371), None where it is no valid message."""
+    try:
+        return dict(pyais.decode(f"!AIVDM,1,1,,A,{payload},{fill_bits}*00".encode()).asdict())
+    except (AISBaseException, ValueError, IndexError):
+        return None

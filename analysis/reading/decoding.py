@@ -1,0 +1,333 @@
+"""Evaluate the sentence table over columns of sentences."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from analysis.channels import CHANNELS
+from analysis.passage import Bools, Floats, Ints
+from analysis.reading.digits import Bytes, decimals, word_at
+from analysis.reading.framing import Frames
+from analysis.sentences import (
+    AnyOther,
+    BowAngle,
+    Celsius,
+    Clock,
+    Condition,
+    Count,
+    Degrees,
+    Distance,
+    Expression,
+    First,
+    Letter,
+    Lettered,
+    NoLetter,
+    NotZero,
+    Number,
+    Sentence,
+    Speed,
+    Sum,
+)
+from analysis.transducers import Transducer, transducer
+
+KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
+MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
+_KELVIN, _FAHRENHEIT = ord("K"), ord("F")
+
+
+class Columns:
+    """The fields of sentences of one formatter, read column by column on demand.
+
+    ``rows`` index into the chunk's frames, shape (n,). ``unreadable`` collects the rows in which a field that must
+    be a number is not one.
+    """
+
+    def __init__(self, frames: Frames, rows: Ints) -> None:
+        self._frames = frames
+        self._rows = rows
+        self._commas = frames.commas[rows]
+        self._cache: dict[int, Floats] = {}
+        self._bad: dict[int, Bools] = {}
+        self.unreadable: Bools = np.zeros(len(rows), dtype=bool)
+
+    def bounds(self, k: int) -> tuple[Ints, Ints]:
+        """Byte offsets of field ``k``; empty where a sentence has fewer fields."""
+        held = np.minimum(self._commas, k)
+        at = self._frames.first[self._rows] + held
+        begin = self._frames.delimiter[at] + 1
+        stop = np.where(held == self._commas, self._frames.body_end[self._rows], self._frames.delimiter[at + 1])
+        return np.where(self._commas < k, stop, begin), stop
+
+    def number(self, k: int) -> Floats:
+        """Field ``k`` as a number, NaN where blank; a field that is not a number marks its row unreadable."""
+        value = self.lenient(k)
+        self.unreadable |= self._bad[k]
+        return value
+
+    def lenient(self, k: int) -> Floats:
+        """Field ``k`` as a number, NaN where blank or not a number."""
+        if k not in self._cache:
+            self._cache[k], self._bad[k] = decimals(self._frames.text, *self.bounds(k))
+        return self._cache[k]
+
+    def letter(self, k: int) -> Bytes:
+        """Field ``k`` as one byte, 0 where it is blank or longer."""
+        begin, end = self.bounds(k)
+        letters: Bytes = np.where(end - begin == 1, self._frames.text.bytes[begin], 0).astype(np.uint8)
+        return letters
+
+    def absent(self, k: int) -> Bools:
+        """Where field ``k`` is empty or absent."""
+        begin, end = self.bounds(k)
+        return begin == end
+
+    def word(self, k: int, offset: int = 0) -> np.ndarray:
+        """Eight bytes of field ``k`` from ``offset``, zero beyond its end."""
+        begin, end = self.bounds(k)
+        return word_at(self._frames.text, begin + offset, end - begin - offset)
+
+    def text(self, k: int, row: int) -> str:
+        """Field ``k`` of one row as text, without surrounding blanks."""
+        begin, end = self.bounds(k)
+        return bytes(self._frames.text.bytes[begin[row] : end[row]]).decode("ascii", "replace").strip()
+
+
+def evaluate(expression: Expression, columns: Columns) -> Floats:
+    """Evaluate one expression of the sentence table; missing is NaN."""
+    match expression:
+        case Number(k, scale):
+            value = columns.number(k)
+            return value if scale == 1.0 else value * scale
+        case Lettered(k, letter, negative):
+            value, sign = columns.number(k), columns.letter(letter)
+            value = np.where(sign == ord(negative), -value, value)
+            return np.where((sign == 0) & (value >= 0), np.nan, value)
+        case Degrees(k, letter, negative):
+            return degrees(columns.number(k), columns.letter(letter), negative)
+        case BowAngle(k, side):
+            return _bow_angle(columns.number(k), None if side is None else columns.letter(side))
+        case Speed(k, unit):
+            return columns.number(k) * _by_letter(columns.letter(unit), KNOTS)
+        case Distance(k, unit):
+            return columns.number(k) * _by_letter(columns.letter(unit), MILES)
+        case Celsius(k, unit):
+            value, letter = columns.number(k), columns.letter(unit)
+            value = np.where(letter == _FAHRENHEIT, (value - 32) / 1.8, value)
+            return np.where(letter == _KELVIN, value - 273.15, value)
+        case First(options):
+            value = evaluate(options[0], columns)
+            for option in options[1:]:
+                value = np.where(np.isnan(value), evaluate(option, columns), value)
+            return value
+        case Sum(terms):
+            value = evaluate(terms[0], columns)
+            for term in terms[1:]:
+                value = value + np.nan_to_num(evaluate(term, columns))
+            return value % 360
+        case Count(first, last):
+            return sum((~columns.absent(k)).astype(np.float64) for k in range(first, last + 1))  # type: ignore[return-value]
+
+
+def _by_letter(letters: Bytes, table: dict[str, float]) -> Floats:
+    factor = np.full(256, np.nan)
+    for letter, scale in table.items():
+        factor[ord(letter)] = scale
+    return factor[letters]
+
+
+def degrees(value: Floats, letter: Bytes, negative: str) -> Floats:
+    whole = np.floor(value / 100)
+    minutes = value - 100 * whole
+    angle = np.where(minutes < 60, whole + minutes / 60, np.inf)
+    angle = np.where(np.isnan(value) | (letter == 0), np.nan, angle)
+    return np.where(letter == ord(negative), -angle, angle)
+
+
+def _bow_angle(value: Floats, side: Bytes | None) -> Floats:
+    if side is not None:
+        value = np.where(side == ord("L"), -value, value)
+        value = np.where(side == 0, np.nan, value)
+    folded = 180 - (180 - value) % 360
+    return np.where(np.abs(value) <= 360, folded, np.where(np.isnan(value), np.nan, np.inf))
+
+
+def holds(condition: Condition, columns: Columns) -> Bools:
+    """Where a condition of the sentence table is true."""
+    match condition:
+        case Letter(k, allowed, blank):
+            letter = columns.letter(k)
+            passes = np.isin(letter, list(allowed.encode()))
+            return passes | columns.absent(k) if blank else passes
+        case NoLetter(k, barred):
+            return ~np.isin(columns.letter(k), list(barred.encode()))
+        case AnyOther(k, barred):
+            word = columns.word(k)
+            remaining = np.zeros(len(word), dtype=bool)
+            for shift in range(8):
+                byte = (word >> np.uint64(8 * shift)) & np.uint64(255)
+                remaining |= (byte != 0) & (byte != ord(barred))
+            return remaining | (word == 0)
+        case NotZero(k):
+            return columns.number(k) != 0
+
+
+@dataclass
+class Decoded:
+    """What one formatter's sentences in a chunk gave; ``row`` arrays index into the chunk's frames.
+
+    ``readings`` maps (channel, unit, transducer name) to rows and values within the physically possible;
+    ``clock`` holds rows, seconds since midnight, days since 1970-01-01 (NaN where absent) and whether the
+    sender called its data valid.
+    """
+
+    readings: dict[tuple[str, str, str], tuple[Ints, Floats]] = field(default_factory=dict)
+    malformed: list[Ints] = field(default_factory=list)
+    implausible: list[Ints] = field(default_factory=list)
+    out_of_range: dict[str, int] = field(default_factory=dict)
+    clock: list[tuple[Ints, Floats, Floats, Bools]] = field(default_factory=list)
+
+    def add(self, key: tuple[str, str, str], rows: Ints, value: Floats) -> None:
+        """Keep the finite values that are physically possible, and count the others."""
+        channel = CHANNELS.get(key[0])
+        held = ~np.isnan(value)
+        if not held.all():
+            rows, value = rows[held], value[held]
+        if channel is not None and len(value):
+            possible = (value >= channel.low) & (value <= channel.high)
+            if not possible.all():
+                self.implausible.append(rows[~possible])
+                lost = int((~possible).sum())
+                self.out_of_range[key[0]] = self.out_of_range.get(key[0], 0) + lost
+                rows, value = rows[possible], value[possible]
+            if channel.kind == "direction":
+                value = np.where(value == 360, 0.0, value)
+        if len(value):
+            if key in self.readings:
+                before_rows, before = self.readings[key]
+                rows, value = np.concatenate([before_rows, rows]), np.concatenate([before, value])
+            self.readings[key] = rows, value
+
+
+def decode(frames: Frames, rows: Ints, layouts: tuple[Sentence, ...]) -> Decoded:
+    """Decode sentences of one formatter by its layouts; rows with a field count of none are malformed."""
+    decoded = Decoded()
+    commas = frames.commas[rows]
+    if not layouts[0].exact:
+        begin, end = _last_field(frames, rows)
+        surplus = (begin == end) & ~np.isin(commas, [n for layout in layouts for n in layout.counts])
+        commas = commas - surplus
+    left = np.ones(len(rows), dtype=bool)
+    for layout in layouts:
+        fits = np.isin(commas, list(layout.counts))
+        left &= ~fits
+        if fits.any():
+            _decode_layout(frames, rows[fits], layout, decoded)
+    if left.any():
+        decoded.malformed.append(rows[left])
+    return decoded
+
+
+def _last_field(frames: Frames, rows: Ints) -> tuple[Ints, Ints]:
+    return frames.delimiter[frames.first[rows] + frames.commas[rows]] + 1, frames.body_end[rows]
+
+
+def _decode_layout(frames: Frames, rows: Ints, layout: Sentence, decoded: Decoded) -> None:
+    columns = Columns(frames, rows)
+    valid = np.ones(len(rows), dtype=bool)
+    for condition in layout.valid:
+        valid &= holds(condition, columns)
+    values: list[tuple[str, Floats]] = []
+    for reading in layout.readings:
+        value = evaluate(reading.value, columns)
+        keep = valid
+        for condition in reading.when:
+            keep = keep & holds(condition, columns)
+        values.append((reading.channel, value if keep.all() else np.where(keep, value, np.nan)))
+    for k in layout.numbers:
+        columns.number(k)
+    sound = ~columns.unreadable
+    if not sound.all():
+        decoded.malformed.append(rows[~sound])
+    for channel, value in values:
+        key = (channel, CHANNELS[channel].unit, "")
+        decoded.add(key, rows[sound], value[sound]) if not sound.all() else decoded.add(key, rows, value)
+    if layout.clock is not None:
+        time_of_day_s, day = clock_of(layout.clock, columns)
+        timed = sound & ~np.isnan(time_of_day_s)
+        dated = sound & ~np.isnan(day)
+        if (timed | dated).any():
+            held = timed | dated
+            decoded.clock.append((rows[held], time_of_day_s[held], day[held], valid[held]))
+
+
+def clock_of(clock: Clock, columns: Columns) -> tuple[Floats, Floats]:
+    time = columns.lenient(clock.time)
+    hours, minutes, seconds = time // 10000, time // 100 % 100, time % 100
+    proper = (hours < 24) & (minutes < 60) & (seconds < 61) & (time >= 0)
+    time_of_day_s = np.where(proper, hours * 3600 + minutes * 60 + np.round(seconds, 4), np.nan)
+    if clock.date is not None:
+        date = columns.lenient(clock.date)
+        begin, end = columns.bounds(clock.date)
+        day, month, year = date // 10000, date // 100 % 100, date % 100
+        day = np.where(end - begin == 6, day, np.nan)
+        year = year + np.where(year >= 70, 1900, 2000)
+    elif clock.day_month_year is not None:
+        day, month, year = (columns.lenient(k) for k in clock.day_month_year)
+    else:
+        return time_of_day_s, np.full(len(time), np.nan)
+    return time_of_day_s, days_since_1970(year, month, day)
+
+
+def days_since_1970(year: Floats, month: Floats, day: Floats) -> Floats:
+    """Days since 1970-01-01 of Gregorian dates; NaN where a part is missing or no such date exists."""
+    proper = (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31) & (year >= 1900) & (year < 2200)
+    months = np.where(proper, (year - 1970) * 12 + month - 1, 0).astype(np.int64)
+    starts = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
+    length = (months + 1).astype("datetime64[M]").astype("datetime64[D]").astype(np.int64) - starts
+    return np.where(proper & (day <= length), starts + day - 1, np.nan)
+
+
+def decode_transducers(frames: Frames, rows: Ints) -> Decoded:
+    """Decode XDR sentences: every group of type, value, unit, name; the last group may be cut short."""
+    decoded = Decoded()
+    columns = Columns(frames, rows)
+    commas = frames.commas[rows]
+    short = commas < 2
+    for group in range(int(commas.max(initial=0) + 2) // 4):
+        k = 4 * group
+        value = columns.number(k + 2)
+        for key, names, scaled in _by_transducer(columns, k, value):
+            decoded.add((key.channel, key.unit, names), rows[scaled[0]], scaled[1])
+    bad = columns.unreadable | short
+    if bad.any():
+        decoded.malformed.append(rows[bad])
+        kept = np.zeros(len(frames), dtype=bool)
+        kept[rows[~bad]] = True
+        decoded.readings = {
+            key: (at[kept[at]], value[kept[at]]) for key, (at, value) in decoded.readings.items()
+        }
+    return decoded
+
+
+def _by_transducer(
+    columns: Columns, k: int, value: Floats
+) -> Iterator[tuple[Transducer, str, tuple[Ints, Floats]]]:
+    """Split one group of quadruples by what transducer it is: rows and values in the channel's unit."""
+    held = ~np.isnan(value)
+    parts = [columns.word(k + 1), columns.word(k + 3), *(columns.word(k + 4, at) for at in (0, 8, 16))]
+    mixed = np.zeros(len(value), dtype=np.uint64)
+    for part in parts:
+        mixed = (mixed ^ part) * np.uint64(0x9E3779B97F4A7C15)
+        mixed ^= mixed >> np.uint64(29)
+    for code in np.unique(mixed[held]):
+        at = np.flatnonzero(held & (mixed == code))
+        kind, unit, name = (columns.text(k + j, int(at[0])) for j in (1, 3, 4))
+        found = transducer(kind, unit, name)
+        yield found, name, (at, _in_channel_unit(found, value[at]))
+
+
+def _in_channel_unit(found: Transducer, value: Floats) -> Floats:
+    if found.scale is not None:
+        return value * found.scale + found.shift
+    return np.select([value < 2, value > 20000], [value * 1000, value / 100], value)

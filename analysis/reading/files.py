@@ -1,0 +1,137 @@
+"""From paths to bytes: folders, compression and encodings, in pieces that end with a line."""
+
+import codecs
+import gzip
+import io
+import zipfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO, cast
+
+import zstandard
+
+from analysis.errors import LogError
+
+PIECE_BYTES = 8 << 20
+_UTF16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
+
+
+class BrokenOffError(Exception):
+    """Raised after the last good piece of a compressed stream that ends too early."""
+
+
+@dataclass(frozen=True)
+class LogFile:
+    """One stream of log text: its name for messages, the path it lives in, and the zip member if any."""
+
+    name: str
+    path: Path
+    member: str | None = None
+
+
+def find_files(paths: list[Path]) -> list[LogFile]:
+    """List the log streams under files and folders, in the order given, folders sorted by name.
+
+    Raises LogError where a path does not exist or a folder holds no file.
+    """
+    found: list[LogFile] = []
+    for path in paths:
+        if path.is_dir():
+            inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
+            if not inside:
+                raise LogError(f"{path}: the folder holds no file; give a folder with NMEA 0183 logs in it.")
+            found += [log for p in inside for log in _streams(p)]
+        elif path.exists():
+            found += _streams(path)
+        else:
+            raise LogError(f"{path}: there is no such file or folder; check the path.")
+    return found
+
+
+def _streams(path: Path) -> list[LogFile]:
+    try:
+        with path.open("rb") as stream:
+            is_zip = stream.read(4) == b"PK\x03\x04"
+        if not is_zip:
+            return [LogFile(path.name, path)]
+        with zipfile.ZipFile(path) as archive:
+            members = [m.filename for m in archive.infolist() if not m.is_dir()]
+    except zipfile.BadZipFile as error:
+        raise LogError(f"{path}: the zip archive is damaged; unpack it with a repair tool first.") from error
+    except PermissionError as error:
+        raise LogError(f"{path}: reading is not permitted; change the file's permissions.") from error
+    except OSError as error:
+        raise LogError(f"{path}: cannot be read ({error.strerror}); copy the log to this machine.") from error
+    return [LogFile(f"{path.name}/{member}", path, member) for member in sorted(members)]
+
+
+def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
+    """Yield the stream's text in pieces of about ``size`` bytes that end with a line (or with the stream).
+
+    A compressed stream that breaks off yields what could be unpacked, then raises BrokenOffError.
+    """
+    tail = b""
+    broken = False
+    with log.path.open("rb") as raw:
+        stream: BinaryIO = raw
+        if log.member is not None:
+            stream = cast(BinaryIO, zipfile.ZipFile(raw).open(log.member))
+        blocks = _as_bytes(_unpacked(_peekable(stream)), size)
+        while True:
+            try:
+                block = next(blocks)
+            except StopIteration:
+                break
+            except BrokenOffError:
+                broken = True
+                break
+            whole = tail + block if tail else block
+            cut = max(whole.rfind(b"\n"), whole.rfind(b"\r")) + 1
+            if cut == 0 and len(whole) >= 4 * size:
+                cut = max(whole.rfind(b"$"), whole.rfind(b"!"), 0) or len(whole)
+            if cut and whole[cut - 1 : cut] == b"\r" and cut == len(whole):
+                cut = max(whole.rfind(b"\n", 0, cut - 1), whole.rfind(b"\r", 0, cut - 1)) + 1
+            if cut:
+                yield whole[:cut]
+            tail = whole[cut:]
+    if tail:
+        yield tail
+    if broken:
+        raise BrokenOffError
+
+
+def _peekable(stream: BinaryIO) -> io.BufferedReader:
+    return io.BufferedReader(cast(io.RawIOBase, stream))
+
+
+def _unpacked(stream: io.BufferedReader) -> io.BufferedReader:
+    magic = stream.peek(4)[:4]
+    if magic[:2] == b"\x1f\x8b":
+        return _unpacked(_peekable(cast(BinaryIO, gzip.GzipFile(fileobj=stream))))
+    if magic == b"\x28\xb5\x2f\xfd":
+        reader = zstandard.ZstdDecompressor().stream_reader(stream, read_across_frames=True)
+        return _unpacked(_peekable(cast(BinaryIO, reader)))
+    return stream
+
+
+def _as_bytes(stream: io.BufferedReader, size: int) -> Iterator[bytes]:
+    encoding = _UTF16.get(stream.peek(2)[:2])
+    decoder = codecs.getincrementaldecoder(encoding)("replace") if encoding else None
+    held: list[bytes] = []
+    broken = False
+    while not broken:
+        try:
+            block = stream.read1(size)
+        except (EOFError, zlib.error, zipfile.BadZipFile, gzip.BadGzipFile, zstandard.ZstdError):
+            broken, block = True, b""
+        if block:
+            held.append(decoder.decode(block).encode() if decoder else block)
+        if not block or sum(map(len, held)) >= size:
+            if held:
+                yield b"".join(held)
+            held = []
+        if not block and not broken:
+            return
+    raise BrokenOffError

@@ -1,0 +1,445 @@
+"""Read whole logs: pieces decoded side by side, joined into one account with one clock per file."""
+
+import hashlib
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from analysis.errors import LogError
+from analysis.passage import Counts, Fact, Floats, Gap, Ints, Series, SourceKey
+from analysis.reading import ais, clock, facts
+from analysis.reading.calls import Event
+from analysis.reading.clock import Anchors, Stamps, Timeline
+from analysis.reading.files import BrokenOffError, LogFile, find_files, pieces
+from analysis.reading.framing import line_count
+from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdict, read_piece, split_address
+
+WORKERS = 2
+ECHO_S = 0.06
+CLOCK_ECHO_S = 5.0
+NORMALLY_CHECKED = 0.9
+GAP_S = 30.0
+FIRST_LINES = 5
+_NAMED_DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?([01]\d)[-_.]?([0-3]\d)(?!\d)")
+_NAMED_EPOCH = re.compile(r"(?<!\d)(1[0-9]\d{8})(\d{3})?(?!\d)")
+_DAY_S = 86400.0
+
+Progress = Callable[[int], None]
+"""Called with the number of bytes read since the last call."""
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """All a log said, before alignment; see Passage for the meaning of the fields."""
+
+    files: tuple[str, ...]
+    counts: Counts
+    facts: tuple[Fact, ...]
+    series: dict[SourceKey, Series]
+    time_basis: str
+    gaps: tuple[Gap, ...]
+    events: pd.DataFrame
+    ais: pd.DataFrame
+
+
+@dataclass
+class _File:
+    """The joined pieces of one file; arrays over its sentences."""
+
+    name: str
+    bytes: int = 0
+    lines: int = 0
+    broken_off: bool = False
+    mended: int = 0
+    line: Ints = field(default_factory=lambda: np.empty(0, np.int32))
+    address: Ints = field(default_factory=lambda: np.empty(0, np.int16))
+    device: Ints = field(default_factory=lambda: np.empty(0, np.int16))
+    stamps: Stamps = field(default_factory=lambda: Stamps(np.empty(0), np.empty(0, np.int8), np.empty(0, bool)))
+    verdict: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint8))
+    verified: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
+    fingerprint: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint32))
+    length: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint8))
+    readings: dict[ReadingKey, list[tuple[Ints, Floats]]] = field(default_factory=dict)
+    out_of_range: Counter[str] = field(default_factory=Counter)
+    clock: list[tuple[str, Ints, Floats, Floats, np.ndarray]] = field(default_factory=list)
+    fragments: pd.DataFrame = field(default_factory=pd.DataFrame)
+    events: list[Event] = field(default_factory=list)
+    time_s: Floats = field(default_factory=lambda: np.empty(0))
+
+
+class _Names:
+    """Gives each distinct name a number."""
+
+    def __init__(self, *names: str) -> None:
+        self.index: dict[str, int] = {name: k for k, name in enumerate(names)}
+
+    def codes(self, names: list[str]) -> np.ndarray:
+        return np.array([self.index.setdefault(name, len(self.index)) for name in names], dtype=np.int16)
+
+    def names(self) -> list[str]:
+        return list(self.index)
+
+
+def read(paths: list[Path], *, date: date | None = None, progress: Progress | None = None) -> Decoded:
+    """Read logs and join them in time.
+
+    ``date`` dates a log that has none and exposes a GNSS week rollover. Raises LogError where a path does
+    not exist, may not be read, or no file holds a sentence.
+    """
+    given = find_files(paths)
+    addresses, devices = _Names(), _Names("")
+    loaded: list[_File] = []
+    found: list[Fact] = []
+    seen: dict[str, str] = {}
+    nothing_in: list[str] = []
+    for log in given:
+        digest = _digest(log)
+        if digest in seen:
+            found.append(Fact("same-file", f"{log.name} is the same as {seen[digest]} and is read once."))
+            continue
+        seen[digest] = log.name
+        file = _load(log, addresses, devices, progress)
+        if len(file.line):
+            loaded.append(file)
+        else:
+            nothing_in.append(log.name)
+    if not loaded:
+        raise LogError(_nothing_found(given, paths))
+    found += [Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in]
+    return _join(loaded, addresses.names(), devices.names(), date, found)
+
+
+def _nothing_found(given: list[LogFile], paths: list[Path]) -> str:
+    names = ", ".join(str(path) for path in paths)
+    if all(log.path.stat().st_size == 0 for log in given):
+        return f"{names}: the file is empty; choose a log with NMEA 0183 sentences in it."
+    return f"{names}: no NMEA 0183 sentence found; choose a log with lines such as $GPRMC,… or !AIVDM,…"
+
+
+def _digest(log: LogFile) -> str:
+    if log.member is not None:
+        return f"{log.path}\0{log.member}"
+    digest = hashlib.blake2b(digest_size=16)
+    try:
+        with log.path.open("rb") as stream:
+            digest.update(stream.read(1 << 20))
+            digest.update(str(log.path.stat().st_size).encode())
+            if log.path.stat().st_size > 1 << 20:
+                stream.seek(-(1 << 20), 2)
+                digest.update(stream.read())
+    except PermissionError as error:
+        raise LogError(f"{log.path}: reading is not permitted; change the file's permissions.") from error
+    except OSError as error:
+        raise LogError(f"{log.path}: cannot be read ({error.strerror}); copy the log to this machine.") from error
+    return digest.hexdigest()
+
+
+def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress | None) -> _File:
+    file = _File(log.name)
+    parts: list[Piece] = []
+    offsets: list[int] = [0]
+    with ThreadPoolExecutor(WORKERS) as pool:
+        waiting: list[tuple[int, Future[Piece]]] = []
+
+        def finish() -> None:
+            size, future = waiting.pop(0)
+            parts.append(future.result())
+            offsets.append(offsets[-1] + len(parts[-1].line))
+            if progress:
+                progress(size)
+
+        for data in _whole_pieces(log, file):
+            waiting.append((len(data), pool.submit(read_piece, data, file.lines + 1)))
+            file.bytes += len(data)
+            file.lines += line_count(data)
+            if len(waiting) > WORKERS:
+                finish()
+        while waiting:
+            finish()
+    if offsets[-1]:
+        _fill(file, parts, offsets, addresses, devices)
+    return file
+
+
+def _whole_pieces(log: LogFile, file: _File) -> Iterator[bytes]:
+    last = b""
+    try:
+        for data in pieces(log):
+            last = data
+            yield data
+    except BrokenOffError:
+        file.broken_off = True
+    if last and not last.endswith((b"\n", b"\r")):
+        file.lines += 1
+
+
+def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names, devices: _Names) -> None:
+    file.line = np.concatenate([part.line for part in parts])
+    file.address = np.concatenate([addresses.codes(part.addresses)[part.address] for part in parts])
+    file.device = np.concatenate([devices.codes(part.stamp.devices)[part.stamp.device] for part in parts])
+    file.verdict = np.concatenate([part.verdict for part in parts])
+    file.verified = np.concatenate([part.verified for part in parts])
+    file.fingerprint = np.concatenate([part.fingerprint for part in parts])
+    file.length = np.concatenate([part.length for part in parts])
+    file.mended = sum(part.mended for part in parts)
+    stamp_s = np.concatenate([part.stamp.stamp_s for part in parts])
+    kind = np.concatenate([part.stamp.kind for part in parts])
+    zoned = np.concatenate([part.stamp.zoned for part in parts])
+    for part, offset in zip(parts, offsets, strict=False):
+        for key, (rows, value) in part.readings.items():
+            file.readings.setdefault(key, []).append(((rows + offset).astype(np.int32), value))
+        file.out_of_range.update(part.out_of_range)
+        file.clock += [(formatter, rows + offset, *rest) for formatter, (rows, *rest) in part.clock]
+        file.events += [event._replace(row=event.row + offset) for event in part.events]
+    tables = [
+        table.assign(row=table["row"] + offset)
+        for part, offset in zip(parts, offsets, strict=False)
+        for table in part.fragments
+        if len(table)
+    ]
+    file.fragments = pd.concat(tables).sort_values("row", kind="stable") if tables else pd.DataFrame()
+    ports = _forward(file, [(r + o, v) for p, o in zip(parts, offsets, strict=False) for r, v in p.ports])
+    if ports is not None:
+        named = ["" if np.isnan(v) else f"input {v:.0f}" for v in np.unique(ports)]
+        codes = devices.codes(named)[np.unique(ports, return_inverse=True)[1]]
+        file.device = np.where(file.device == 0, codes, file.device)
+    ahead = _forward(file, [(r + o, v) for p, o in zip(parts, offsets, strict=False) for r, v in p.forward_stamps])
+    if ahead is not None and (kind == 0).mean() > 0.5:
+        stamp_s = np.where(kind == 0, ahead, stamp_s)
+        kind = np.where((kind == 0) & ~np.isnan(ahead), np.int8(1), kind)
+    file.stamps = Stamps(stamp_s, kind, zoned)
+
+
+def _forward(file: _File, said: list[tuple[Ints, Floats]]) -> Floats | None:
+    """Value of the latest sentence that spoke for those after it, per sentence; NaN before the first."""
+    if not said:
+        return None
+    rows = np.concatenate([rows for rows, _ in said])
+    value = np.concatenate([value for _, value in said])
+    order = np.argsort(rows, kind="stable")
+    latest = np.searchsorted(rows[order], np.arange(len(file.line)), side="right") - 1
+    return np.where(latest >= 0, value[order][np.maximum(latest, 0)], np.nan)
+
+
+def _named_day(name: str) -> float | None:
+    """The date a file's name carries, in days since 1970-01-01."""
+    epoch = _NAMED_EPOCH.search(name)
+    if epoch:
+        return float(int(epoch[1]) // 86400)
+    named = _NAMED_DATE.search(name)
+    if named:
+        try:
+            return float((date(int(named[1]), int(named[2]), int(named[3])) - date(1970, 1, 1)).days)
+        except ValueError:
+            return None
+    return None
+
+
+def _timeline(file: _File, addresses: list[str], devices: list[str], day: float | None) -> tuple[Timeline, Anchors]:
+    labels: dict[tuple[str, str], int] = {}
+    rows, time_of_day, days, trusted, source = [], [], [], [], []
+    for formatter, at, of_day, stated_day, valid in file.clock:
+        sound = np.isin(file.verdict[at], (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
+        at, of_day, stated_day, valid = at[sound], of_day[sound], stated_day[sound], valid[sound]
+        pair = file.address[at].astype(np.int64) * (len(devices) + 1) + file.device[at]
+        for code in np.unique(pair):
+            name = addresses[code // (len(devices) + 1)]
+            device = devices[code % (len(devices) + 1)]
+            label = f"{name} ({device})" if device else name
+            index = labels.setdefault((formatter, label), len(labels))
+            mine = pair == code
+            rows.append(at[mine])
+            time_of_day.append(of_day[mine])
+            days.append(stated_day[mine])
+            trusted.append(valid[mine])
+            source.append(np.full(int(mine.sum()), index))
+    empty: list[Floats] = [np.empty(0)]
+    row = np.concatenate(rows or empty).astype(np.int64)
+    order = np.argsort(row, kind="stable")
+    anchors = Anchors(
+        row[order],
+        np.concatenate(time_of_day or empty)[order],
+        np.concatenate(days or empty)[order],
+        np.concatenate(trusted or empty).astype(bool)[order],
+        np.concatenate(source or empty).astype(np.int64)[order],
+        tuple(labels),
+    )
+    return clock.solve(len(file.line), anchors, file.stamps, day=day, near_day=_named_day(file.name)), anchors
+
+
+def _join(
+    loaded: list[_File], addresses: list[str], devices: list[str], day: date | None, found: list[Fact]
+) -> Decoded:
+    given_day = None if day is None else float((day - date(1970, 1, 1)).days)
+    own_time: list[tuple[Ints, Floats]] = []
+    bases: list[str] = []
+    for file in loaded:
+        _distrust_unchecked(file)
+        timeline, anchors = _timeline(file, addresses, devices, given_day)
+        file.time_s = timeline.time_s
+        own_time.append(clock.own_times(anchors, timeline.time_s))
+        if timeline.basis not in bases:
+            bases.append(timeline.basis)
+        found += [fact for fact in timeline.facts if fact not in found]
+        _drop_echoes(file, addresses)
+    times = np.concatenate([file.time_s for file in loaded])
+    gaps = _gaps(times)
+    series = _series(loaded, own_time, addresses, devices)
+    messages, lost = _messages(loaded)
+    found += facts.of_sentences(
+        [(f.name, f.broken_off, f.mended) for f in loaded],
+        [(f.time_s, f.length, f.address) for f in loaded],
+        addresses,
+        gaps,
+        lost,
+    )
+    found += facts.of_series(series)
+    return Decoded(
+        files=tuple(file.name for file in loaded),
+        counts=_counts(loaded, addresses),
+        facts=tuple(found),
+        series=series,
+        time_basis="; ".join(bases),
+        gaps=gaps,
+        events=_events(loaded),
+        ais=messages,
+    )
+
+
+def _distrust_unchecked(file: _File) -> None:
+    """Reject sentences without a checksum from addresses that normally carry one."""
+    judged = file.verified | (file.verdict == Verdict.ACCEPTED)
+    total = np.bincount(file.address[judged], minlength=1)
+    checked = np.bincount(file.address[file.verified], minlength=len(total))
+    normally = checked >= NORMALLY_CHECKED * np.maximum(total, 1)
+    bare = (file.verdict == Verdict.ACCEPTED) & ~file.verified
+    file.verdict[bare & normally[np.minimum(file.address, len(normally) - 1)]] = Verdict.NO_CHECKSUM
+
+
+def _drop_echoes(file: _File, addresses: list[str]) -> None:
+    """Mark sentences that repeat one of the same address and port, word for word, within a short window."""
+    clocked = np.array([split_address(a)[1] in ("RMC", "GGA", "GNS", "GLL", "ZDA", "GST") for a in addresses])
+    usable = np.flatnonzero(np.isin(file.verdict, (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE)))
+    if usable.size < 2 or np.isnan(file.time_s).all():
+        return
+    source = file.address[usable].astype(np.int32) * 4096 + file.device[usable]
+    order = usable[np.argsort(source, kind="stable")]
+    source = np.sort(source, kind="stable")
+    window = np.where(clocked[file.address[order]], CLOCK_ECHO_S, ECHO_S)
+    echo = np.zeros(len(order), dtype=bool)
+    for back in (1, 2):
+        same = (source[back:] == source[:-back]) & (
+            file.fingerprint[order[back:]] == file.fingerprint[order[:-back]]
+        )
+        near = file.time_s[order[back:]] - file.time_s[order[:-back]] < window[back:]
+        echo[back:] |= same & near
+    file.verdict[order[echo]] = Verdict.REPEATED
+
+
+def _gaps(times: Floats) -> tuple[Gap, ...]:
+    known = np.sort(times[~np.isnan(times)])
+    long = np.flatnonzero(np.diff(known) > GAP_S)
+    return tuple(Gap(float(known[k]), float(known[k + 1])) for k in long)
+
+
+def _series(
+    loaded: list[_File], own_time: list[tuple[Ints, Floats]], addresses: list[str], devices: list[str]
+) -> dict[SourceKey, Series]:
+    """Split the readings by source, each in time order."""
+    parts: dict[tuple[SourceKey, str], list[tuple[Floats, Floats, np.ndarray, Ints, Ints]]] = {}
+    for index, file in enumerate(loaded):
+        stated = file.time_s.copy()
+        rows, seconds = own_time[index]
+        stated[rows] = seconds
+        usable = np.isin(file.verdict, (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
+        talkers = [split_address(address)[0] for address in addresses]
+        for formatter, channel, unit, name in list(file.readings):
+            pieces_of = file.readings.pop((formatter, channel, unit, name))
+            at = np.concatenate([rows for rows, _ in pieces_of])
+            value = np.concatenate([value for _, value in pieces_of])
+            kept = usable[at]
+            at, value = at[kept], value[kept]
+            source = file.address[at].astype(np.int32) * 4096 + file.device[at]
+            for code in np.unique(source):
+                mine = slice(None) if source[0] == source[-1] == code and (source == code).all() else source == code
+                device = devices[code % 4096]
+                instance = " ".join(part for part in (device, name) if part)
+                key = SourceKey(channel, talkers[code // 4096], formatter, instance)
+                where = at[mine]
+                parts.setdefault((key, unit), []).append(
+                    (stated[where], value[mine], file.verified[where], file.line[where], np.full(len(where), index))
+                )
+    return {key: _one_series(key, unit, columns) for (key, unit), columns in sorted(parts.items())}
+
+
+def _one_series(key: SourceKey, unit: str, columns: list[tuple[Floats, Floats, np.ndarray, Ints, Ints]]) -> Series:
+    time_s, value, verified, line, file = (
+        np.concatenate([part[k] for part in columns]) if len(columns) > 1 else columns[0][k] for k in range(5)
+    )
+    if (np.diff(time_s) < 0).any():
+        order = np.argsort(time_s, kind="stable")
+        time_s, value, verified, line, file = (a[order] for a in (time_s, value, verified, line, file))
+    return Series(key, unit, time_s, value, verified, line, file.astype(np.int16))
+
+
+def _messages(loaded: list[_File]) -> tuple[pd.DataFrame, int]:
+    tables, lost = [], 0
+    for file in loaded:
+        if len(file.fragments):
+            usable = np.isin(file.verdict[file.fragments["row"].to_numpy()], (Verdict.ACCEPTED,))
+            messages, missing = ais.assemble(file.fragments[usable], file.time_s)
+            tables.append(messages)
+            lost += missing
+    if not tables:
+        return ais.assemble(pd.DataFrame(), np.empty(0))[0], 0
+    return pd.concat(tables).sort_values("time_s", kind="stable", ignore_index=True), lost
+
+
+def _events(loaded: list[_File]) -> pd.DataFrame:
+    rows = [
+        (file.time_s[event.row], event.kind, event.text, event.lat_deg, event.lon_deg)
+        for file in loaded
+        for event in file.events
+    ]
+    table = pd.DataFrame(rows, columns=["time_utc", "kind", "text", "lat_deg", "lon_deg"])
+    table["time_utc"] = pd.to_datetime(table["time_utc"].astype(np.float64), unit="s", utc=True)
+    return table
+
+
+def _counts(loaded: list[_File], addresses: list[str]) -> Counts:
+    rejected: Counter[str] = Counter()
+    ignored: Counter[str] = Counter()
+    unknown: Counter[str] = Counter()
+    out_of_range: Counter[str] = Counter()
+    first_lines: dict[str, list[str]] = {}
+    accepted = 0
+    for file in loaded:
+        accepted += int((file.verdict == Verdict.ACCEPTED).sum())
+        for verdict in (*REJECTED, *IGNORED):
+            at = np.flatnonzero(file.verdict == verdict)
+            reason = verdict.name.lower()
+            if at.size:
+                (rejected if verdict in REJECTED else ignored)[reason] += at.size
+                lines = first_lines.setdefault(reason, [])
+                lines += [f"{file.name}:{line}" for line in file.line[at[: FIRST_LINES - len(lines)]]]
+        strange = np.bincount(file.address[file.verdict == Verdict.UNKNOWN], minlength=len(addresses))
+        unknown.update({addresses[k]: int(strange[k]) for k in np.flatnonzero(strange)})
+        out_of_range.update(file.out_of_range)
+    return Counts(
+        bytes=sum(file.bytes for file in loaded),
+        lines=sum(file.lines for file in loaded),
+        sentences=sum(len(file.line) for file in loaded),
+        accepted=accepted,
+        rejected=dict(rejected),
+        ignored=dict(ignored),
+        first_lines={reason: tuple(lines) for reason, lines in first_lines.items()},
+        out_of_range=dict(out_of_range),
+        unknown_formatters=dict(unknown.most_common()),
+    )

@@ -1,0 +1,199 @@
+"""One piece of a log: from bytes to columns, with a verdict on every sentence."""
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import numpy as np
+import pandas as pd
+
+from analysis.passage import Bools, Floats, Ints
+from analysis.reading import ais, calls, decoding, others, stamps
+from analysis.reading.calls import Event
+from analysis.reading.digits import Text, word_at
+from analysis.reading.framing import ABSENT, MATCHES, Frames, frame
+from analysis.reading.mending import mend
+from analysis.sentences import SENTENCES, SPECIAL
+
+
+class Verdict(IntEnum):
+    """What became of a sentence. The first is accepted, those after IMPLAUSIBLE are ignored, the rest rejected.
+
+    An IMPLAUSIBLE sentence carried a physically impossible value; its other values are kept.
+    """
+
+    ACCEPTED = 0
+    CHECKSUM = 1
+    MALFORMED = 2
+    TRUNCATED = 3
+    NO_CHECKSUM = 4
+    IMPLAUSIBLE = 5
+    UNKNOWN = 6
+    REPEATED = 7
+
+
+REJECTED = tuple(v for v in Verdict if Verdict.ACCEPTED < v <= Verdict.IMPLAUSIBLE)
+IGNORED = tuple(v for v in Verdict if v > Verdict.IMPLAUSIBLE)
+
+ReadingKey = tuple[str, str, str, str]
+"""Formatter, channel, unit, transducer name."""
+
+
+@dataclass
+class Piece:
+    """Columns of one piece; ``row`` arrays index into its sentences.
+
+    ``address`` and ``device`` index ``addresses`` and ``devices``; ``stamp`` is what the recorder wrote beside
+    each sentence; ``ports`` and ``forward_stamps`` hold (row, value) of sentences that speak for those after
+    them; ``clock`` holds the formatter with rows, time of day, day, trust.
+    """
+
+    line: Ints
+    address: Ints
+    addresses: list[str]
+    stamp: stamps.Beside
+    verdict: np.ndarray
+    verified: Bools
+    fingerprint: np.ndarray
+    length: np.ndarray
+    readings: dict[ReadingKey, tuple[Ints, Floats]] = field(default_factory=dict)
+    out_of_range: dict[str, int] = field(default_factory=dict)
+    clock: list[tuple[str, tuple[Ints, Floats, Floats, Bools]]] = field(default_factory=list)
+    fragments: list[pd.DataFrame] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    ports: list[tuple[Ints, Floats]] = field(default_factory=list)
+    forward_stamps: list[tuple[Ints, Floats]] = field(default_factory=list)
+    mended: int = 0
+
+
+def split_address(address: str) -> tuple[str, str]:
+    """Talker and formatter of an address; a proprietary one has talker P, an irregular one none."""
+    if address.startswith("P"):
+        return "P", address[1:]
+    if len(address) == 5:
+        return address[:2], address[2:]
+    return "", address
+
+
+def read_piece(data: bytes, first_line: int) -> Piece:
+    """Frame, judge and decode one piece of a log whose first byte lies on line ``first_line``."""
+    frames = frame(data, first_line)
+    repaired, mended = mend(data, frames)
+    if repaired is not data:
+        frames = frame(repaired, first_line)
+    address, addresses = _addresses(frames)
+    verdict = _judge(frames)
+    piece = Piece(
+        line=frames.line.astype(np.int32),
+        address=address,
+        addresses=addresses,
+        stamp=_stamps(frames),
+        verdict=verdict,
+        verified=frames.checksum == MATCHES,
+        fingerprint=_fingerprint(frames),
+        length=np.minimum(frames.end - frames.start + 2, 255).astype(np.uint8),
+        mended=mended,
+    )
+    _decode_all(frames, piece)
+    return piece
+
+
+def _judge(frames: Frames) -> np.ndarray:
+    verdict = np.full(len(frames), Verdict.ACCEPTED, dtype=np.uint8)
+    verdict[frames.cut & (frames.checksum == ABSENT)] = Verdict.TRUNCATED
+    verdict[(frames.checksum != MATCHES) & (frames.checksum != ABSENT)] = Verdict.CHECKSUM
+    verdict[~frames.printable] = Verdict.MALFORMED
+    return verdict
+
+
+def _addresses(frames: Frames) -> tuple[Ints, list[str]]:
+    """Index of each sentence's address in a list of the distinct ones; "" where it is no proper address."""
+    width = frames.delimiter[frames.first + 1] - frames.start - 1
+    last = word_at(frames.text, frames.start + 9, width - 8)
+    mixed = frames.key ^ (last * np.uint64(0x9E3779B97F4A7C15))
+    found, first, inverse = np.unique(mixed, return_index=True, return_inverse=True)
+    names = []
+    for row in first[: len(found)]:
+        raw = bytes(frames.text.bytes[frames.start[row] + 1 : frames.delimiter[frames.first[row] + 1]])
+        proper = raw.isascii() and raw.isalnum() and raw.upper() == raw
+        names.append(raw.decode("ascii") if proper else "")
+    return inverse, names
+
+
+def _fingerprint(frames: Frames) -> np.ndarray:
+    """A 32-bit code per sentence, equal where the whole sentences are equal."""
+    width = frames.end - frames.start
+    code = frames.key ^ width.astype(np.uint64)
+    for offset in range(0, int(width.max(initial=0)), 8):
+        word = word_at(frames.text, np.minimum(frames.start + offset, frames.end), width - offset)
+        code = (code ^ word) * np.uint64(0x9E3779B97F4A7C15)
+        code ^= code >> np.uint64(32)
+    return code.astype(np.uint32)
+
+
+def _stamps(frames: Frames) -> stamps.Beside:
+    """What stands before each sentence, completed by what stands behind it where there is no stamp before."""
+    before = stamps.read_beside(frames.text, frames.prefix, frames.start, after=False)
+    unstamped = before.kind == 0
+    if not (frames.suffix_end - frames.end > 8)[unstamped].any():
+        return before
+    end = np.where(unstamped, frames.suffix_end, frames.end)
+    behind = stamps.read_beside(frames.text, frames.end, end, after=True)
+    return stamps.Beside(
+        np.where(unstamped, behind.stamp_s, before.stamp_s),
+        np.where(unstamped, behind.kind, before.kind),
+        np.where(unstamped, behind.zoned, before.zoned),
+        before.device,
+        before.devices,
+    )
+
+
+def _decode_all(frames: Frames, piece: Piece) -> None:
+    good = piece.verdict == Verdict.ACCEPTED
+    order = np.argsort(piece.address, kind="stable")
+    borders = np.searchsorted(piece.address[order], np.arange(len(piece.addresses) + 1))
+    by_formatter: dict[str, list[Ints]] = {}
+    for code, name in enumerate(piece.addresses):
+        rows = order[borders[code] : borders[code + 1]]
+        if name == "":
+            piece.verdict[rows[good[rows]]] = Verdict.MALFORMED
+            continue
+        talker, formatter = split_address(name)
+        by_formatter.setdefault(("P" if talker == "P" else "") + formatter, []).append(rows)
+    for formatter, parts in by_formatter.items():
+        rows = np.sort(np.concatenate(parts)) if len(parts) > 1 else parts[0]
+        rows = rows if good.all() else rows[good[rows]]
+        if rows.size:
+            _decode_formatter(frames, rows, formatter, piece)
+
+
+def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) -> None:
+    if formatter in SENTENCES:
+        decoded = decoding.decode(frames, rows, SENTENCES[formatter])
+    elif formatter == "XDR":
+        decoded = decoding.decode_transducers(frames, rows)
+    elif formatter in ("VDM", "VDO"):
+        talkers = [split_address(piece.addresses[code])[0] for code in piece.address[rows]]
+        parts, bad = ais.fragments(frames, rows, talkers, formatter == "VDO")
+        piece.fragments.append(parts)
+        piece.verdict[bad] = Verdict.MALFORMED
+        return
+    elif formatter in SPECIAL:
+        decoded, events = calls.decode_calls(frames, rows, formatter)
+        piece.events += events
+    elif formatter in stamps.FORWARD:
+        stamps.read_forward(frames, rows, formatter, piece.ports, piece.forward_stamps)
+        return
+    elif not formatter.startswith("P") and others.known_fields(formatter) is not None:
+        decoded = others.decode_other(frames, rows, formatter)
+    else:
+        piece.verdict[rows] = Verdict.UNKNOWN
+        return
+    for at in decoded.implausible:
+        piece.verdict[at] = Verdict.IMPLAUSIBLE
+    for at in decoded.malformed:
+        piece.verdict[at] = Verdict.MALFORMED
+    for channel, count in decoded.out_of_range.items():
+        piece.out_of_range[channel] = piece.out_of_range.get(channel, 0) + count
+    for (channel, unit, name), columns in decoded.readings.items():
+        piece.readings[formatter, channel, unit, name] = columns
+    piece.clock += [(formatter, reading) for reading in decoded.clock]
