@@ -75,6 +75,13 @@ class Celsius:
 
 
 @dataclass(frozen=True)
+class Tenths:
+    """A number that some receivers print as unsigned 16-bit tenths: 6553.4 means -0.2."""
+
+    field: int
+
+
+@dataclass(frozen=True)
 class First:
     """The first of several expressions that is not missing, row by row."""
 
@@ -96,7 +103,7 @@ class Count:
     last: int
 
 
-Expression = Number | Lettered | Degrees | BowAngle | Speed | Distance | Celsius | First | Sum | Count
+Expression = Number | Tenths | Lettered | Degrees | BowAngle | Speed | Distance | Celsius | First | Sum | Count
 
 
 @dataclass(frozen=True)
@@ -239,8 +246,8 @@ _TABLE = [
             Reading("fix_quality", Number(6)),
             Reading("satellites_used", Number(7)),
             Reading("hdop", Number(8)),
-            Reading("altitude_m", Number(9)),
-            Reading("geoid_separation_m", Number(11)),
+            Reading("altitude_m", Tenths(9)),
+            Reading("geoid_separation_m", Tenths(11)),
         ),
         valid=(NotZero(6),),
         clock=Clock(1),
@@ -261,7 +268,7 @@ _TABLE = [
             *_position(2),
             Reading("satellites_used", Number(7)),
             Reading("hdop", Number(8)),
-            Reading("altitude_m", Number(9)),
+            Reading("altitude_m", Tenths(9)),
             Reading("geoid_separation_m", Number(10)),
         ),
         valid=(AnyOther(6, "N"),),

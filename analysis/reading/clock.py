@@ -74,7 +74,7 @@ def solve(count: int, anchors: Anchors, stamps: Stamps, *, day: float | None, ne
         return _by_stamps_alone(count, recorder, stamps, day, facts)
     rows, time_s, dated = _anchor_times(anchors, primary, recorder, stamps, day)
     if dated:
-        time_s = _undo_rollover(time_s, rows, recorder, stamps, day, near_day, facts)
+        time_s = _undo_rollover(time_s, rows, _stated_latest(anchors), recorder, stamps, day, near_day, facts)
     else:
         facts.append(Fact("no-date", "The log has no date; times are on 1970-01-01. Give the date with --date."))
     rows, time_s, segment = _in_order(rows, time_s, facts)
@@ -182,9 +182,17 @@ def _nearest(sorted_rows: Ints, rows: Ints) -> Ints:
     return np.where(closer, before, after)
 
 
+def _stated_latest(anchors: Anchors) -> float:
+    """The latest full time that any receiver states while it calls its data valid, or at all if none does."""
+    full = anchors.day * DAY_S + anchors.time_of_day_s
+    sound = full[anchors.trusted & ~np.isnan(full)]
+    return float(np.max(sound)) if sound.size else float(np.nanmax(full, initial=-np.inf))
+
+
 def _undo_rollover(
     time_s: Floats,
     rows: Ints,
+    latest_s: float,
     recorder: Floats | None,
     stamps: Stamps,
     day: float | None,
@@ -195,9 +203,8 @@ def _undo_rollover(
     eras = np.zeros(len(time_s))
     evidence = ""
     span = ROLLOVER_DAYS * DAY_S
-    latest = np.max(time_s)
-    within = np.round((latest - time_s) / span)
-    mixed = (within >= 1) & (np.abs(latest - time_s - within * span) < 2 * DAY_S)
+    within = np.round((latest_s - time_s) / span)
+    mixed = (within >= 1) & (np.abs(latest_s - time_s - within * span) < 2 * DAY_S)
     if mixed.any():
         eras[mixed] = within[mixed]
         evidence = "other dates in the same log"

@@ -28,11 +28,13 @@ from analysis.sentences import (
     Sentence,
     Speed,
     Sum,
+    Tenths,
 )
 from analysis.transducers import Transducer, transducer
 
 KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
 MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
+_HIGHEST_M, _WRAP = 6400.0, 6553.6
 _KELVIN, _FAHRENHEIT = ord("K"), ord("F")
 
 
@@ -99,6 +101,9 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
         case Number(k, scale):
             value = columns.number(k)
             return value if scale == 1.0 else value * scale
+        case Tenths(k):
+            value = columns.number(k)
+            return np.where((value > _HIGHEST_M) & (value < _WRAP), value - _WRAP, value)
         case Lettered(k, letter, negative):
             value, sign = columns.number(k), columns.letter(letter)
             value = np.where(sign == ord(negative), -value, value)

@@ -54,8 +54,8 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
     The figure is common practice: 8 data bits with a start and a stop bit.
     """
     facts = []
-    talkers = np.array([address[:2] for address in addresses])
-    for talker in np.unique(talkers):
+    talkers = np.array(["" if address.endswith(("VDM", "VDO")) else address[:2] for address in addresses])
+    for talker in np.unique(talkers[talkers != ""]):
         load = 0.0
         for time_s, length, address in lines:
             mine = (talkers[address] == talker) & ~np.isnan(time_s)
@@ -77,7 +77,7 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
     return facts
 
 
-def of_series(series: Mapping[SourceKey, Series]) -> list[Fact]:
+def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[Fact]:
     """Facts on single sources: values that never change, and interruptions while the log goes on."""
     facts = []
     for key, one in series.items():
@@ -95,7 +95,9 @@ def of_series(series: Mapping[SourceKey, Series]) -> list[Fact]:
             )
         steps = np.diff(one.time_s)
         usual = float(np.median(steps))
-        long = steps[steps > max(10.0, 4 * usual)]
+        outages = np.flatnonzero(steps > max(10.0, 4 * usual))
+        own = [k for k in outages if not any(_overlap(one.time_s[k], one.time_s[k + 1], gap) for gap in gaps)]
+        long = steps[own]
         if key.channel in _LIVELY and long.size:
             facts.append(
                 Fact(
@@ -105,3 +107,7 @@ def of_series(series: Mapping[SourceKey, Series]) -> list[Fact]:
                 )
             )
     return facts
+
+
+def _overlap(start_s: float, end_s: float, gap: Gap) -> bool:
+    return bool(start_s < gap.end_s and gap.start_s < end_s)

@@ -24,6 +24,7 @@ from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdic
 WORKERS = 2
 ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
+SLOW_S, FLOOD_HZ = 0.3, 12.0
 NORMALLY_CHECKED = 0.9
 GAP_S = 30.0
 FIRST_LINES = 5
@@ -300,7 +301,7 @@ def _join(
         gaps,
         lost,
     )
-    found += facts.of_series(series)
+    found += facts.of_series(series, gaps)
     return Decoded(
         files=tuple(file.name for file in loaded),
         counts=_counts(loaded, addresses),
@@ -331,16 +332,27 @@ def _drop_echoes(file: _File, addresses: list[str]) -> None:
         return
     source = file.address[usable].astype(np.int32) * 4096 + file.device[usable]
     order = usable[np.argsort(source, kind="stable")]
-    source = np.sort(source, kind="stable")
-    window = np.where(clocked[file.address[order]], CLOCK_ECHO_S, ECHO_S)
-    echo = np.zeros(len(order), dtype=bool)
-    for back in (1, 2):
-        same = (source[back:] == source[:-back]) & (
-            file.fingerprint[order[back:]] == file.fingerprint[order[:-back]]
-        )
-        near = file.time_s[order[back:]] - file.time_s[order[:-back]] < window[back:]
-        echo[back:] |= same & near
-    file.verdict[order[echo]] = Verdict.REPEATED
+    borders = np.flatnonzero(np.diff(np.sort(source, kind="stable"))) + 1
+    for rows in np.split(order, borders):
+        of_clock = clocked[file.address[rows[0]]]
+        if len(rows) < 2 or not (of_clock or _may_echo(file.time_s[rows])):
+            continue
+        window = CLOCK_ECHO_S if of_clock else ECHO_S
+        echo = np.zeros(len(rows), dtype=bool)
+        for back in (1, 2):
+            same = file.fingerprint[rows[back:]] == file.fingerprint[rows[:-back]]
+            echo[back:] |= same & (file.time_s[rows[back:]] - file.time_s[rows[:-back]] < window)
+        file.verdict[rows[echo]] = Verdict.REPEATED
+
+
+def _may_echo(time_s: Floats) -> bool:
+    """Whether a source is slow enough, or flooded enough, for close repeats to be echoes.
+
+    A heading sensor at 10 Hz rightly repeats itself within a burst; nothing aboard sends faster than 12 Hz.
+    """
+    steps = np.diff(time_s)
+    span = time_s[-1] - time_s[0]
+    return bool(np.median(steps) >= SLOW_S or (span > 0 and len(time_s) / span > FLOOD_HZ))
 
 
 def _gaps(times: Floats) -> tuple[Gap, ...]:
@@ -354,12 +366,12 @@ def _series(
 ) -> dict[SourceKey, Series]:
     """Split the readings by source, each in time order."""
     parts: dict[tuple[SourceKey, str], list[tuple[Floats, Floats, np.ndarray, Ints, Ints]]] = {}
+    talkers = [split_address(address)[0] for address in addresses]
     for index, file in enumerate(loaded):
         stated = file.time_s.copy()
         rows, seconds = own_time[index]
         stated[rows] = seconds
         usable = np.isin(file.verdict, (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
-        talkers = [split_address(address)[0] for address in addresses]
         for formatter, channel, unit, name in list(file.readings):
             pieces_of = file.readings.pop((formatter, channel, unit, name))
             at = np.concatenate([rows for rows, _ in pieces_of])

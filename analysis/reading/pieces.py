@@ -106,7 +106,10 @@ def _judge(frames: Frames) -> np.ndarray:
 
 
 def _addresses(frames: Frames) -> tuple[Ints, list[str]]:
-    """Index of each sentence's address in a list of the distinct ones; "" where it is no proper address."""
+    """Index of each sentence's address in a list of the distinct ones; "" where it is no proper address.
+
+    Two odd characters for the talker (recorders write ``--`` or ``=I``) do not spoil a proper formatter.
+    """
     width = frames.delimiter[frames.first + 1] - frames.start - 1
     last = word_at(frames.text, frames.start + 9, width - 8)
     mixed = frames.key ^ (last * np.uint64(0x9E3779B97F4A7C15))
@@ -114,7 +117,8 @@ def _addresses(frames: Frames) -> tuple[Ints, list[str]]:
     names = []
     for row in first[: len(found)]:
         raw = bytes(frames.text.bytes[frames.start[row] + 1 : frames.delimiter[frames.first[row] + 1]])
-        proper = raw.isascii() and raw.isalnum() and raw.upper() == raw
+        known = raw[2:] if len(raw) == 5 else raw
+        proper = raw.isascii() and known.isalnum() and known.upper() == known
         names.append(raw.decode("ascii") if proper else "")
     return inverse, names
 
