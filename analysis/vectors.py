@@ -90,7 +90,7 @@ def mean_direction_deg(direction_deg: ArrayLike, weight: ArrayLike = 1.0, axis: 
     """Average directions as weighted unit vectors, leaving missing ones out; NaN where they cancel."""
     vectors = _velocity(direction_deg, weight)
     total: Complexes = np.asarray(np.nansum(vectors, axis=axis), dtype=complex)
-    return _polar(total / vectors.size).direction_deg
+    return _polar(total / max(vectors.size, 1)).direction_deg
 
 
 # vectors
@@ -466,7 +466,8 @@ def _spread(vector: Complexes, effects: Sequence[_Effect]) -> tuple[Floats, Floa
     speed = np.abs(vector)
     calm = speed < CALM_KN
     length = np.where(calm, 1.0, speed)
-    back = np.conj(np.where(calm, 1.0, vector) / length)
+    with np.errstate(invalid="ignore"):
+        back = np.conj(np.where(calm, 1.0, vector) / length)
     turned = [(effect * back, sd) for effect, sd in effects]
     along = np.sqrt(sum((change.real * sd) ** 2 for change, sd in turned))
     across = np.sqrt(sum((change.imag * sd) ** 2 for change, sd in turned))

@@ -6,9 +6,10 @@ import io
 import zipfile
 import zlib
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO, cast
+from typing import BinaryIO, Protocol, cast
 
 import zstandard
 
@@ -16,6 +17,18 @@ from analysis.errors import LogError
 
 PIECE_BYTES = 8 << 20
 _UTF16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
+
+
+class Peekable(Protocol):
+    """A binary stream that can be looked into without moving on."""
+
+    def peek(self, size: int = ..., /) -> bytes:
+        """Return bytes from the current place without advancing."""
+        ...
+
+    def read1(self, size: int = ..., /) -> bytes:
+        """Return what one read of the source gives."""
+        ...
 
 
 class BrokenOffError(Exception):
@@ -74,11 +87,13 @@ def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
     """
     tail = b""
     broken = False
-    with log.path.open("rb") as raw:
-        stream: BinaryIO = raw
+    with ExitStack() as opened:
+        raw = opened.enter_context(log.path.open("rb"))
+        stream: Peekable = raw
         if log.member is not None:
-            stream = cast(BinaryIO, zipfile.ZipFile(raw).open(log.member))
-        blocks = _as_bytes(_unpacked(_peekable(stream)), size)
+            archive = opened.enter_context(zipfile.ZipFile(raw))
+            stream = cast(Peekable, opened.enter_context(archive.open(log.member)))
+        blocks = _as_bytes(_unpacked(stream, opened), size)
         while True:
             try:
                 block = next(blocks)
@@ -102,21 +117,17 @@ def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
         raise BrokenOffError
 
 
-def _peekable(stream: BinaryIO) -> io.BufferedReader:
-    return io.BufferedReader(cast(io.RawIOBase, stream))
-
-
-def _unpacked(stream: io.BufferedReader) -> io.BufferedReader:
+def _unpacked(stream: Peekable, opened: ExitStack) -> Peekable:
     magic = stream.peek(4)[:4]
     if magic[:2] == b"\x1f\x8b":
-        return _unpacked(_peekable(cast(BinaryIO, gzip.GzipFile(fileobj=stream))))
+        return _unpacked(cast(Peekable, opened.enter_context(gzip.GzipFile(fileobj=stream))), opened)
     if magic == b"\x28\xb5\x2f\xfd":
-        reader = zstandard.ZstdDecompressor().stream_reader(stream, read_across_frames=True)
-        return _unpacked(_peekable(cast(BinaryIO, reader)))
+        reader = zstandard.ZstdDecompressor().stream_reader(cast(BinaryIO, stream), read_across_frames=True)
+        return _unpacked(opened.enter_context(io.BufferedReader(cast(io.RawIOBase, reader))), opened)
     return stream
 
 
-def _as_bytes(stream: io.BufferedReader, size: int) -> Iterator[bytes]:
+def _as_bytes(stream: Peekable, size: int) -> Iterator[bytes]:
     encoding = _UTF16.get(stream.peek(2)[:2])
     decoder = codecs.getincrementaldecoder(encoding)("replace") if encoding else None
     held: list[bytes] = []

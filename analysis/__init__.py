@@ -1,0 +1,22 @@
+"""Sternlog's analysis: from a boat's log to what its instruments were off by.
+
+``read_log`` reads logs into a Passage; ``review`` is the whole road from paths to findings.
+"""
+
+from analysis.errors import LogError, SettingError, SternlogError, WriteError
+from analysis.passage import Passage
+from analysis.review import Estimate, Finding, Review, Settings, read_log, review
+
+__all__ = [
+    "Estimate",
+    "Finding",
+    "LogError",
+    "Passage",
+    "Review",
+    "Settings",
+    "SettingError",
+    "SternlogError",
+    "WriteError",
+    "read_log",
+    "review",
+]

@@ -1,0 +1,214 @@
+"""Bring many sources at many rates to one time base, and choose one source per quantity by a stated rule."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from analysis.channels import CHANNELS
+from analysis.errors import SettingError
+from analysis.passage import Floats, Gap, Ints, Series, Source, SourceKey
+
+LONGEST_BRIDGE_S = 10.0
+BRIDGE_PERIODS = 4.0
+FAST_PERIOD_S = 0.6
+NEAR_S = 0.5
+SHORTENED_GAP_S = 6 * 3600.0
+_STEADY = {"stw_kn", "awa_deg", "aws_kn", "heading_mag_deg", "heading_true_deg", "lat_deg", "cog_deg"}
+
+# Channels that must come from one sentence, so that they belong to one moment and one instrument.
+GROUPS: tuple[tuple[str, ...], ...] = (
+    ("lat_deg", "lon_deg"),
+    ("sog_kn", "cog_deg"),
+    ("awa_deg", "aws_kn"),
+    ("logged_twa_deg", "logged_tws_kn"),
+    ("heading_true_deg", "heading_mag_deg"),
+    ("waypoint_lat_deg", "waypoint_lon_deg"),
+    ("logged_set_deg", "logged_drift_kn"),
+)
+_UNALIGNED = ("target_", "distress_")
+_PREFERENCE = (
+    *("HDG", "RMC", "GGA", "GNS", "GLL", "VTG", "HDT", "THS", "HDM", "MWV", "VWR", "VWT", "VHW", "VBW"),
+    *("MWD", "DPT", "DBT", "MTW", "XDR", "MDA"),
+)
+_TRUE_NORTH_TALKERS = ("GP", "GN", "HN", "HE")
+
+Choices = Mapping[str, tuple[str, str, str]]
+"""The user's choice per channel: talker, formatter, instance."""
+
+
+@dataclass(frozen=True)
+class Aligned:
+    """The frame as shown, the age of each value in seconds, and the table of sources."""
+
+    frame: pd.DataFrame
+    age: pd.DataFrame
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True)
+class _Quality:
+    rate_hz: float | None
+    coverage: float | None
+    period_s: float = field(default=np.nan)
+
+
+def align(series: Mapping[SourceKey, Series], gaps: Sequence[Gap], choices: Choices | None = None) -> Aligned:
+    """Align the chosen sources to whole seconds.
+
+    Scalars are interpolated linearly and directions along the shorter arc; sources faster than the base are
+    averaged over it. Nothing crosses a gap longer than 4 periods of the source, capped at 10 s. A silence of the
+    whole log beyond 6 h is shortened to its two ends.
+
+    The rule of choice, per quantity: a live source before one that never changes, then the fuller coverage
+    (in steps of a tenth), then verified checksums, the sentence in order of preference, and the higher rate.
+    ``choices`` overrules it; SettingError where it names a source the log does not have.
+    """
+    timed = {key: one for key, one in series.items() if not np.isnan(one.time_s).all()}
+    base_s = _time_base(timed, gaps)
+    quality = {key: _quality(one, base_s, gaps) for key, one in timed.items()}
+    chosen = _choose(timed, quality, choices or {})
+    columns: dict[str, Floats] = {}
+    ages: dict[str, Floats] = {}
+    for channel, key in chosen.items():
+        columns[channel], ages[channel] = resample(timed[key], base_s, quality[key].period_s)
+    index = pd.DatetimeIndex(pd.to_datetime(base_s, unit="s", utc=True), name="time_utc")
+    order = [name for name in CHANNELS if name in columns]
+    table = tuple(
+        Source(
+            key,
+            len(one.value),
+            quality[key].rate_hz if key in quality else None,
+            quality[key].coverage if key in quality else None,
+            chosen.get(key.channel) == key,
+        )
+        for key, one in series.items()
+    )
+    return Aligned(
+        pd.DataFrame({name: columns[name] for name in order}, index=index, dtype=np.float64),
+        pd.DataFrame({name: ages[name] for name in order}, index=index, dtype=np.float64),
+        table,
+    )
+
+
+def _time_base(timed: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> Floats:
+    """Whole seconds from the first reading to the last, long silences shortened."""
+    if not timed:
+        return np.empty(0)
+    first = min(float(np.nanmin(one.time_s)) for one in timed.values())
+    last = max(float(np.nanmax(one.time_s)) for one in timed.values())
+    borders = [np.floor(first)]
+    for gap in gaps:
+        if gap.end_s - gap.start_s > SHORTENED_GAP_S and first < gap.end_s and gap.start_s < last:
+            borders += [np.ceil(gap.start_s) + 1, np.floor(gap.end_s) - 1]
+    borders.append(np.ceil(last))
+    stretches = [np.arange(a, b + 1) for a, b in zip(borders[::2], borders[1::2], strict=True)]
+    return np.unique(np.concatenate(stretches))
+
+
+def _quality(one: Series, base_s: Floats, gaps: Sequence[Gap]) -> _Quality:
+    steps = np.diff(one.time_s)
+    steps = steps[steps > 0]
+    if steps.size == 0:
+        return _Quality(None, 0.0)
+    period = float(np.median(steps))
+    near = steps[steps <= max(BRIDGE_PERIODS * period, 2.0)]
+    alive = float(near.sum())
+    # Bursts make the median step small; the readings per second of life tell the true rate.
+    rate = near.size / alive if alive > 0 else 1 / period
+    period = max(period, 1 / rate) if rate > 1 else period
+    silent = sum(gap.end_s - gap.start_s for gap in gaps)
+    whole = max(float(base_s[-1] - base_s[0]) - silent, 1.0)
+    bridged = np.minimum(steps, max(min(BRIDGE_PERIODS * period, LONGEST_BRIDGE_S), 1.0)).sum()
+    return _Quality(round(rate, 3), round(min(float(bridged) / whole, 1.0), 4), period)
+
+
+def _choose(
+    timed: Mapping[SourceKey, Series], quality: Mapping[SourceKey, _Quality], choices: Choices
+) -> dict[str, SourceKey]:
+    chosen: dict[str, SourceKey] = {}
+    by_channel: dict[str, list[SourceKey]] = {}
+    for key in timed:
+        if key.channel in CHANNELS and not key.channel.startswith(_UNALIGNED):
+            by_channel.setdefault(key.channel, []).append(key)
+    ranked = {
+        channel: sorted(keys, key=lambda key: _rank(timed[key], quality[key]))
+        for channel, keys in by_channel.items()
+    }
+    for channel, keys in ranked.items():
+        chosen[channel] = keys[0]
+    for leader, *followers in GROUPS:
+        for follower in followers:
+            if leader in chosen and follower in ranked and "heading" not in leader:
+                same = [key for key in ranked[follower] if key[1:] == chosen[leader][1:]]
+                chosen[follower] = same[0] if same else chosen[follower]
+    for channel, wanted in choices.items():
+        key = SourceKey(channel, *wanted)
+        if key not in timed:
+            have = ", ".join(" ".join(part for part in k[1:] if part) for k in by_channel.get(channel, []))
+            raise SettingError(
+                f"{channel}: the log has no source {' '.join(wanted).strip()}; it has {have or 'none'}."
+            )
+        chosen[channel] = key
+    return chosen
+
+
+def _rank(one: Series, quality: _Quality) -> tuple[float, ...]:
+    dead = one.key.channel in _STEADY and len(one.value) > 20 and np.ptp(one.value) == 0
+    order = {formatter: k for k, formatter in enumerate(_PREFERENCE)}
+    preference = order.get(one.key.formatter, len(order))
+    if one.key.formatter in ("HDT", "THS") and one.key.talker in _TRUE_NORTH_TALKERS:
+        preference = -1
+    return (
+        float(dead),
+        -round(quality.coverage or 0.0, 1),
+        -round(float(one.verified.mean()), 1),
+        preference,
+        -(quality.rate_hz or 0.0),
+        -len(one.value),
+    )
+
+
+def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floats]:
+    """Values (n,) of one source at the base times (n,), NaN where none is near, and their ages in seconds."""
+    kind = CHANNELS[one.key.channel].kind
+    known = ~np.isnan(one.time_s)
+    time_s, value = one.time_s[known], one.value[known]
+    circular = kind in ("direction", "signed_angle") or one.key.channel.endswith("lon_deg")
+    if circular:
+        value = np.rad2deg(np.unwrap(np.deg2rad(value)))
+    result = np.full(len(base_s), np.nan)
+    age = np.full(len(base_s), np.nan)
+    if len(value) == 0:
+        return result, age
+    after = np.clip(np.searchsorted(time_s, base_s), 0, len(time_s) - 1)
+    before = np.clip(np.searchsorted(time_s, base_s, side="right") - 1, 0, len(time_s) - 1)
+    step = time_s[after] - time_s[before]
+    distance = np.minimum(np.abs(time_s[after] - base_s), np.abs(base_s - time_s[before]))
+    bridge = min(max(BRIDGE_PERIODS * period_s, 1.0), LONGEST_BRIDGE_S) if np.isfinite(period_s) else 0.0
+    inside = (base_s >= time_s[0]) & (base_s <= time_s[-1])
+    good = (inside & (step <= bridge)) | (distance <= NEAR_S)
+    result[good] = np.interp(base_s[good], time_s, value)
+    lone = good & ~(inside & (step <= bridge))
+    nearest = np.where(np.abs(time_s[after] - base_s) < np.abs(base_s - time_s[before]), after, before)
+    result[lone] = value[nearest[lone]]
+    if period_s < FAST_PERIOD_S:
+        _average(time_s, value, base_s, result)
+    age[good] = distance[good]
+    if circular:
+        result = result % 360 if kind == "direction" else 180 - (180 - result) % 360
+        if kind == "direction":
+            result[result == 360] = 0.0
+    return result, age
+
+
+def _average(time_s: Floats, value: Floats, base_s: Floats, result: Floats) -> None:
+    """Replace values by the mean of the readings within half a second, where there are any."""
+    slot = np.searchsorted(base_s, np.floor(time_s + NEAR_S))
+    slot_ok = slot < len(base_s)
+    slots: Ints = slot[slot_ok]
+    count = np.bincount(slots, minlength=len(base_s))
+    total = np.bincount(slots, weights=value[slot_ok], minlength=len(base_s))
+    filled = (count > 0) & ~np.isnan(result)
+    result[filled] = total[filled] / count[filled]

@@ -1,0 +1,185 @@
+"""From aligned sensors to what the crew wants: true heading, leeway, true wind, current."""
+
+import numpy as np
+import pandas as pd
+
+from analysis import earth, vectors
+from analysis.passage import Fact, Floats
+
+PLAUSIBLE_VARIATION_DEG = 5.0
+NOTED_VARIATION_DEG = 1.0
+
+# One-sigmas of sensors that meet the published accuracy standards; half of the 95 % figures where those are stated.
+HEADING_SD_DEG = 1.0  # MSC.116(73) 4.3.2: static error of a heading device below 1 deg
+LOG_SD_SHARE, LOG_SD_KN = 0.01, 0.1  # IMO A.824(19): 2 % of speed or 0.2 kn, from memory
+WIND_SD_SHARE, WIND_SD_KN = 0.05, 0.5  # WMO-No. 8 annex 1.A: 10 % or 0.5 m/s, from memory
+VANE_SD_DEG = 2.5  # WMO-No. 8 annex 1.A: 5 deg, from memory
+SOG_SD_KN = 0.1  # IEC 61108-1: 2 % or 0.2 kn, from memory
+GNSS_VELOCITY_SD_KN = 0.05 * 3600 / 1852  # COG error = 0.05 m/s over speed, Langley 2004
+LEEWAY_UNKNOWN_SD_DEG = 3.0  # spread of published leeway for yachts on the wind, 2 to 12 deg
+LEEWAY_KNOWN_SD_DEG = 1.0
+
+
+def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
+    """Settle variation and true heading of an aligned frame.
+
+    Variation is the log's own where it lies within 5 deg of the World Magnetic Model of the log's date, else the
+    model's; a difference above 1 deg is a fact. A magnetic heading becomes true by it wherever it is the fuller
+    column; a heading logged as true is taken as it is.
+    """
+    frame = frame.copy()
+    facts: list[Fact] = []
+    variation = _variation(frame, facts)
+    if variation is not None:
+        frame["variation_deg"] = variation
+    if "heading_mag_deg" in frame and variation is not None:
+        from_magnetic = vectors.wrap_direction_deg(frame["heading_mag_deg"].to_numpy() + variation)
+        logged = frame["heading_true_deg"].notna().sum() if "heading_true_deg" in frame else 0
+        if np.isfinite(from_magnetic).sum() > 0.9 * logged:
+            frame["heading_true_deg"] = from_magnetic
+    return frame, facts
+
+
+def _variation(frame: pd.DataFrame, facts: list[Fact]) -> Floats | None:
+    logged = _carried(frame["variation_deg"].to_numpy()) if "variation_deg" in frame else None
+    model = None
+    if {"lat_deg", "lon_deg"} <= set(frame) and frame["lat_deg"].notna().any():
+        seconds = frame.index.as_unit("ns").asi8 / 1e9
+        model = _carried(earth.variation_along(frame["lat_deg"].to_numpy(), frame["lon_deg"].to_numpy(), seconds))
+    if model is None or np.isnan(model).all():
+        return logged
+    if logged is None or np.isnan(logged).all():
+        return model
+    difference = float(np.nanmedian(vectors.wrap_signed_deg(logged - model)))
+    if abs(difference) > NOTED_VARIATION_DEG:
+        used = "log's" if abs(difference) <= PLAUSIBLE_VARIATION_DEG else "model's"
+        facts.append(
+            Fact(
+                "variation-differs",
+                f"Variation in the log ({np.nanmedian(logged):+.1f} deg) differs by {difference:+.1f} deg from the "
+                f"World Magnetic Model ({np.nanmedian(model):+.1f} deg); the {used} is used.",
+                {"logged_deg": float(np.nanmedian(logged)), "model_deg": float(np.nanmedian(model))},
+            )
+        )
+    return logged if abs(difference) <= PLAUSIBLE_VARIATION_DEG else model
+
+
+def _carried(value: Floats) -> Floats:
+    """Fill a slowly changing quantity between and beyond its known values."""
+    known = np.flatnonzero(~np.isnan(value))
+    if known.size == 0:
+        return value
+    turned = np.rad2deg(np.unwrap(np.deg2rad(value[known])))
+    return vectors.wrap_signed_deg(np.interp(np.arange(len(value)), known, turned))
+
+
+def derive(frame: pd.DataFrame, leeway_coefficient: float | None) -> pd.DataFrame:
+    """Add leeway, both true winds, VMG and current with their one-sigmas to a frame of shown or corrected sensors.
+
+    Columns that cannot be derived are left out. Leeway is k * heel / STW**2 where the coefficient and heel are
+    known; elsewhere it counts as 0 with a one-sigma of 3 deg, and no leeway column is made.
+    """
+    frame = frame.copy()
+    have = set(frame)
+    sensor = {name: frame[name].to_numpy() for name in frame}
+    leeway: Floats | float = 0.0
+    leeway_sd = LEEWAY_UNKNOWN_SD_DEG
+    if leeway_coefficient is not None and {"heel_deg", "stw_kn"} <= have:
+        leeway = vectors.leeway_deg(sensor["heel_deg"], sensor["stw_kn"], leeway_coefficient)
+        leeway_sd = LEEWAY_KNOWN_SD_DEG
+        frame["leeway_deg"] = leeway
+        frame["leeway_deg_sd"] = np.where(np.isnan(leeway), np.nan, leeway_sd)
+    if {"awa_deg", "aws_kn", "stw_kn", "heading_true_deg"} <= have:
+        _add_water_wind(frame, sensor, leeway, leeway_sd)
+    if {"awa_deg", "aws_kn", "sog_kn", "heading_true_deg"} <= have:
+        _add_ground_wind(frame, sensor)
+    if {"stw_kn", "heading_true_deg", "sog_kn"} <= have:
+        _add_current(frame, sensor, leeway, leeway_sd)
+    return frame
+
+
+def _share(value: Floats, share: float, floor: float) -> Floats:
+    return np.maximum(share * np.abs(value), floor)
+
+
+def _course(sensor: dict[str, Floats]) -> tuple[Floats, Floats]:
+    """COG and its one-sigma; a boat at rest has none, which matters little to a vector of length zero."""
+    sog = sensor["sog_kn"]
+    cog = sensor.get("cog_deg", np.full(len(sog), np.nan))
+    at_rest = np.isnan(cog) & (sog < SOG_SD_KN)
+    spread = np.degrees(GNSS_VELOCITY_SD_KN / np.maximum(sog, GNSS_VELOCITY_SD_KN))
+    return np.where(at_rest, 0.0, cog), spread
+
+
+def _add_water_wind(frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float) -> None:
+    awa, aws, stw, heading = (sensor[n] for n in ("awa_deg", "aws_kn", "stw_kn", "heading_true_deg"))
+    wind = vectors.true_wind_water(awa, aws, stw, heading, leeway)
+    spread = vectors.true_wind_water_sd(
+        awa,
+        aws,
+        stw,
+        heading,
+        leeway,
+        awa_sd_deg=VANE_SD_DEG,
+        aws_sd_kn=_share(aws, WIND_SD_SHARE, WIND_SD_KN),
+        stw_sd_kn=_share(stw, LOG_SD_SHARE, LOG_SD_KN),
+        heading_sd_deg=HEADING_SD_DEG,
+        leeway_sd_deg=leeway_sd,
+    )
+    _add(frame, wind._asdict(), spread._asdict())
+    track = vectors.water_track(stw, heading, leeway)
+    frame["vmg_kn"] = vectors.made_good_kn(track.direction_deg, track.speed_kn, wind.twd_water_deg)
+
+
+def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats]) -> None:
+    cog, cog_sd = _course(sensor)
+    awa, aws, heading, sog = (sensor[n] for n in ("awa_deg", "aws_kn", "heading_true_deg", "sog_kn"))
+    wind = vectors.true_wind_ground(awa, aws, heading, sog, cog)
+    spread = vectors.true_wind_ground_sd(
+        awa,
+        aws,
+        heading,
+        sog,
+        cog,
+        awa_sd_deg=VANE_SD_DEG,
+        aws_sd_kn=_share(aws, WIND_SD_SHARE, WIND_SD_KN),
+        heading_sd_deg=HEADING_SD_DEG,
+        sog_sd_kn=SOG_SD_KN,
+        cog_sd_deg=cog_sd,
+    )
+    _add(frame, wind._asdict(), spread._asdict())
+
+
+def _add_current(frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float) -> None:
+    cog, cog_sd = _course(sensor)
+    stw, heading, sog = (sensor[n] for n in ("stw_kn", "heading_true_deg", "sog_kn"))
+    flow = vectors.current(stw, heading, leeway, sog, cog)
+    spread = vectors.current_sd(
+        stw,
+        heading,
+        leeway,
+        sog,
+        cog,
+        stw_sd_kn=_share(stw, LOG_SD_SHARE, LOG_SD_KN),
+        heading_sd_deg=HEADING_SD_DEG,
+        leeway_sd_deg=leeway_sd,
+        sog_sd_kn=SOG_SD_KN,
+        cog_sd_deg=cog_sd,
+    )
+    _add(frame, flow._asdict(), spread._asdict())
+
+
+def _add(frame: pd.DataFrame, values: dict[str, Floats], spreads: dict[str, Floats]) -> None:
+    for name, value in values.items():
+        frame[name] = value
+        frame[f"{name}_sd"] = spreads[name]
+
+
+def mean_current(frame: pd.DataFrame) -> tuple[float, float, float]:
+    """Vector mean of the derived current: set [deg], drift [kn], and one-sigma of the drift [kn].
+
+    Sensor errors last, so the one-sigma is the typical one of a single second, not divided by their number.
+    """
+    east, north = vectors.east_north_kn(frame["set_deg"].to_numpy(), frame["drift_kn"].to_numpy())
+    mean = vectors.polar_from_east_north(np.nanmean(east), np.nanmean(north))
+    return float(mean.direction_deg), float(mean.speed_kn), float(np.nanmedian(frame["drift_kn_sd"]))
