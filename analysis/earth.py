@@ -176,11 +176,14 @@ def _radius_along_nm(sin_lat_squared: Floats, cos_bearing_squared: Floats) -> Fl
 # magnetic variation
 
 
-@cache
 def magnetic_model(year: float) -> GeoMag:
     """Load the World Magnetic Model in force at a decimal year within ``VARIATION_YEARS``."""
-    first = max(start for start in _MODELS if start <= year)
-    return GeoMag(coefficients_file=f"wmm/{_MODELS[first]}.COF")
+    return _model_from(max(start for start in _MODELS if start <= year))
+
+
+@cache
+def _model_from(first_year: int) -> GeoMag:
+    return GeoMag(coefficients_file=f"wmm/{_MODELS[first_year]}.COF")
 
 
 def decimal_year(time_s: ArrayLike) -> Floats:
