@@ -1,0 +1,80 @@
+"""What the figures draw from: one passage's columns as plain arrays, with positions on a local plane."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from analysis.channels import CHANNELS
+from analysis.passage import Floats
+
+
+@dataclass(frozen=True)
+class Plane:
+    """A plane touching the earth at a reference: nautical miles east and north, north up."""
+
+    lat_deg: float
+    lon_deg: float
+
+    @property
+    def nm_per_degree_east(self) -> float:
+        """Length of a degree of longitude at the reference [nm]."""
+        return 60.0 * float(np.cos(np.radians(self.lat_deg)))
+
+    def east_nm(self, lon_deg: Floats) -> Floats:
+        """Longitudes [deg] to nm east of the reference, the shorter way round."""
+        return ((lon_deg - self.lon_deg + 180.0) % 360.0 - 180.0) * self.nm_per_degree_east
+
+    def north_nm(self, lat_deg: Floats) -> Floats:
+        """Latitudes [deg] to nm north of the reference."""
+        return (lat_deg - self.lat_deg) * 60.0
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Arrays of one length: ``time_ms`` since 1970-01-01 UTC, the columns that hold any value, the track.
+
+    ``columns`` has every known channel and one-sigma of the frame with at least one value; ``plane``,
+    ``east_nm`` and ``north_nm`` are None where there is no position. ``holes`` are the indices after which
+    the frame's own time base jumps.
+    """
+
+    time_ms: Floats
+    columns: Mapping[str, Floats]
+    plane: Plane | None
+    east_nm: Floats | None
+    north_nm: Floats | None
+    holes: NDArray[np.int64]
+
+    @property
+    def channels(self) -> list[str]:
+        """Names of the channels that hold values, in the order of the table of quantities."""
+        return [name for name in CHANNELS if name in self.columns]
+
+
+def scene_of(frame: pd.DataFrame) -> Scene:
+    """Turn an aligned frame (UTC index, columns of the conventions) into a scene; an empty one is allowed."""
+    columns = {
+        name: values
+        for name in frame.columns
+        if name.removesuffix("_sd") in CHANNELS
+        and np.isfinite(values := frame[name].to_numpy(dtype=np.float64)).any()
+    }
+    if len(frame):
+        time_ms = pd.DatetimeIndex(frame.index).as_unit("ms").asi8.astype(np.float64)
+    else:
+        time_ms = np.empty(0)
+    step = np.diff(time_ms)
+    holes = np.flatnonzero(step > 3 * np.median(step)) if len(step) else np.empty(0, dtype=np.int64)
+    if "lat_deg" not in columns or "lon_deg" not in columns:
+        return Scene(time_ms, columns, None, None, None, holes)
+    lat, lon = columns["lat_deg"], columns["lon_deg"]
+    first = lon[np.isfinite(lon)][0]
+    offset = (lon - first + 180.0) % 360.0 - 180.0
+    plane = Plane(
+        float(np.nanmin(lat) + np.nanmax(lat)) / 2,
+        float((first + (np.nanmin(offset) + np.nanmax(offset)) / 2 + 180.0) % 360.0 - 180.0),
+    )
+    return Scene(time_ms, columns, plane, plane.east_nm(lon), plane.north_nm(lat), holes)

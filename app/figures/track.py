@@ -1,0 +1,244 @@
+"""The track on a local plane: coast, graticule, the track in the classes of a chosen channel."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.channels import CHANNELS, Channel
+from analysis.passage import Floats
+
+from .coastline import Region, Ring, cut
+from .palette import Theme
+from .reduce import packed
+from .scales import Scale, scale_of
+from .scene import Plane, Scene
+from .strips import Figure, Span
+
+POINTS = 3000
+LEAST_NM = 0.05
+_STEPS_DEG = tuple(m / 60 for m in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30)) + (1, 2, 5, 10, 20)
+
+Box = tuple[float, float, float, float]
+"""West, south, east, north [nm] on the plane."""
+
+
+def track_box(scene: Scene, room: float = 0.06) -> Box:
+    """The track's extent on the plane [nm] with ``room`` of its larger side around it."""
+    assert scene.east_nm is not None and scene.north_nm is not None
+    west, east = float(np.nanmin(scene.east_nm)), float(np.nanmax(scene.east_nm))
+    south, north = float(np.nanmin(scene.north_nm)), float(np.nanmax(scene.north_nm))
+    edge = max(room * max(east - west, north - south), LEAST_NM)
+    return west - edge, south - edge, east + edge, north + edge
+
+
+def choice_text(channel: Channel) -> str:
+    """Write a channel's label with its unit."""
+    unit = {"deg": "°", "degC": "°C", "1": ""}.get(channel.unit, channel.unit)
+    return f"{channel.label} [{unit}]" if unit else channel.label
+
+
+def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
+    """Cut the coastline to three times the track's extent (8 nm at least) and lay it on the plane [nm]."""
+    assert scene.plane is not None
+    plane = scene.plane
+    west, south, east, north = track_box(scene)
+    reach = max(1.5 * max(east - west, north - south), 8.0)
+    region = Region(
+        plane.lon_deg + (west - reach) / plane.nm_per_degree_east,
+        plane.lat_deg + (south - reach) / 60,
+        plane.lon_deg + (east + reach) / plane.nm_per_degree_east,
+        plane.lat_deg + (north + reach) / 60,
+    )
+    size_nm = np.array([plane.nm_per_degree_east, 60.0])
+    return [(ring - (plane.lon_deg, plane.lat_deg)) * size_nm for ring in cut(rings, region)]
+
+
+def track_figure(
+    scene: Scene, coast: list[Ring], theme: Theme, channel: str | None, span: Span | None = None
+) -> Figure:
+    """Draw the track, coloured by a channel where one is given, and the part within ``span`` underlaid.
+
+    ``layout.meta`` holds ``shown`` and ``total``: how many positions are drawn.
+    """
+    assert scene.plane is not None and scene.east_nm is not None and scene.north_nm is not None
+    placed = np.flatnonzero(np.isfinite(scene.east_nm) & np.isfinite(scene.north_nm))
+    keep = placed[:: -(-len(placed) // POINTS)]
+    east, north = scene.east_nm[keep], scene.north_nm[keep]
+    joined = ~_gap_between(scene, placed, keep)
+    data = _coast_traces(coast, theme)
+    if span:
+        inside = (scene.time_ms[keep] >= span[0]) & (scene.time_ms[keep] <= span[1])
+        data.append(_segments(east, north, joined & inside[:-1] & inside[1:], theme.accent, 11, 0.4))
+    if channel is None:
+        data.append(_segments(east, north, joined, theme.boat, 3))
+    else:
+        values = scene.columns[channel]
+        scale = scale_of(CHANNELS[channel], values, theme)
+        classes = scale.classes(values[keep])[:-1]
+        data.append(_segments(east, north, joined & (classes < 0), theme.muted, 1.2))
+        data += [
+            _segments(east, north, joined & (classes == number), colour, 3.6)
+            for number, colour in enumerate(scale.colours)
+            if (classes == number).any()
+        ]
+        data.append(_legend(CHANNELS[channel], scale, theme))
+    data.append(_ends(east, north, theme))
+    west, south, east_end, north_end = track_box(scene)
+    layout = {
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": theme.sea,
+        "font": {"family": "Atkinson Hyperlegible Next, sans-serif", "size": 12, "color": theme.muted},
+        "margin": {"l": 62, "r": 8, "t": 8, "b": 80 if channel else 26},
+        "showlegend": False,
+        "hovermode": False,
+        "dragmode": "pan",
+        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": theme.muted, "activecolor": theme.accent},
+        "uirevision": "track",
+        "xaxis": {"range": [west, east_end], **_plane_axis(theme)},
+        "yaxis": {"range": [south, north_end], "scaleanchor": "x", "scaleratio": 1, **_plane_axis(theme)},
+        "meta": {"shown": len(keep), "total": len(placed)},
+    }
+    for axis, ticks in graticule(scene.plane, track_box(scene)).items():
+        layout[axis] |= ticks
+    return {"data": data, "layout": layout}
+
+
+def graticule(plane: Plane, view: Box) -> dict[str, dict[str, Any]]:
+    """Meridians and parallels for a view: tick places [nm] and texts for ``xaxis`` and ``yaxis``.
+
+    The lines run on for one view beyond its edges, so that a small move finds them there.
+    """
+    west, south, east, north = view
+    steps = max(east - west, north - south) / 60
+    return {
+        "xaxis": _meridians(plane.lon_deg, plane.nm_per_degree_east, (west, east), steps, ("E", "W")),
+        "yaxis": _meridians(plane.lat_deg, 60.0, (south, north), steps, ("N", "S")),
+    }
+
+
+def _meridians(
+    reference: float, nm_per_degree: float, view: tuple[float, float], span_deg: float, letters: tuple[str, str]
+) -> dict[str, Any]:
+    wide = span_deg * 60 / nm_per_degree
+    step = next((step for step in _STEPS_DEG if wide / step <= 5), 45.0)
+    room = view[1] - view[0]
+    low, high = (reference + edge / nm_per_degree for edge in (view[0] - room, view[1] + room))
+    degrees = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
+    if letters[0] == "N":
+        degrees = degrees[np.abs(degrees) <= 90]
+    texts = [_degrees_text((d + 180) % 360 - 180 if letters[0] == "E" else d, step, letters) for d in degrees]
+    return {"tickvals": ((degrees - reference) * nm_per_degree).tolist(), "ticktext": texts}
+
+
+def _degrees_text(degrees: float, step: float, letters: tuple[str, str]) -> str:
+    letter = letters[0] if degrees >= 0 else letters[1]
+    if step >= 1:
+        return f"{abs(degrees):.0f}°{letter}"
+    decimals = 0 if step * 60 >= 1 - 1e-9 else 1 if step * 60 >= 0.1 - 1e-9 else 2
+    minutes = round(abs(degrees) * 60, decimals)
+    return f"{int(minutes // 60)}°{minutes % 60:0{3 + decimals if decimals else 2}.{decimals}f}′{letter}"
+
+
+def _gap_between(scene: Scene, placed: NDArray[np.int64], keep: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether positions are missing between neighbours of ``keep`` (n - 1 answers)."""
+    after = np.append(placed[np.flatnonzero(np.diff(placed) > 1)], scene.holes)
+    counted = np.searchsorted(np.sort(after), keep, side="left")
+    return np.diff(counted) > 0
+
+
+def _segments(
+    east: Floats, north: Floats, chosen: NDArray[np.bool_], colour: str, width: float, opacity: float = 1.0
+) -> dict[str, Any]:
+    at = np.flatnonzero(chosen)
+    blank = np.full(len(at), np.nan)
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": packed(np.stack((east[at], east[at + 1], blank), axis=1).ravel().astype(np.float32)),
+        "y": packed(np.stack((north[at], north[at + 1], blank), axis=1).ravel().astype(np.float32)),
+        "line": {"color": colour, "width": width, "simplify": False},
+        "opacity": opacity,
+        "hoverinfo": "skip",
+    }
+
+
+def _coast_traces(coast: list[Ring], theme: Theme) -> list[dict[str, Any]]:
+    if not coast:
+        return []
+    outline = np.concatenate([np.vstack((ring, [[np.nan, np.nan]])) for ring in coast]).astype(np.float32)
+    return [
+        {
+            "type": "scatter",
+            "mode": "lines",
+            "x": packed(outline[:, 0]),
+            "y": packed(outline[:, 1]),
+            "fill": "toself",
+            "fillcolor": theme.land,
+            "line": {"color": theme.coast, "width": 1},
+            "hoverinfo": "skip",
+        }
+    ]
+
+
+def _ends(east: Floats, north: Floats, theme: Theme) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "mode": "markers+text",
+        "x": [float(east[0]), float(east[-1])],
+        "y": [float(north[0]), float(north[-1])],
+        "text": ["start", "end"],
+        "textposition": ["top center", "bottom center"],
+        "textfont": {"color": theme.ink, "size": 13},
+        "marker": {
+            "symbol": ["circle-open", "square"],
+            "size": 10,
+            "color": theme.ink,
+            "line": {"width": 2, "color": theme.ink},
+        },
+        "hoverinfo": "skip",
+    }
+
+
+def _legend(channel: Channel, scale: Scale, theme: Theme) -> dict[str, Any]:
+    """A colour bar on a trace without points."""
+    low, high = float(scale.bounds[0]), float(scale.bounds[-1])
+    places = (scale.bounds - low) / (high - low)
+    steps = [
+        [float(edge), colour]
+        for number, colour in enumerate(scale.colours)
+        for edge in places[number : number + 2]
+    ]
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [None],
+        "y": [None],
+        "marker": {
+            "color": [low],
+            "cmin": low,
+            "cmax": high,
+            "colorscale": steps,
+            "showscale": True,
+            "colorbar": {
+                "orientation": "h",
+                "thickness": 10,
+                "outlinewidth": 0,
+                "x": 0.5,
+                "len": 0.94,
+                "lenmode": "fraction",
+                "y": 0,
+                "yref": "container",
+                "yanchor": "bottom",
+                "ypad": 4,
+                "title": {"text": choice_text(channel), "side": "top", "font": {"color": theme.ink, "size": 13}},
+                "tickvals": list(scale.ticks),
+                "ticktext": list(scale.tick_texts),
+            },
+        },
+        "hoverinfo": "skip",
+    }
+
+
+def _plane_axis(theme: Theme) -> dict[str, Any]:
+    return {"gridcolor": theme.rule, "zeroline": False, "showline": False, "ticks": "", "layer": "below traces"}

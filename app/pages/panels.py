@@ -1,0 +1,131 @@
+"""The panels below the passage: what the log says of itself, the account of its sentences, its sources."""
+
+from collections.abc import Mapping
+
+from dash import html
+
+from analysis.channels import CHANNELS
+from analysis.passage import Counts, Passage, Source
+
+from .wording import NOTHING, count_text, duration_text
+
+
+def log_panel(passage: Passage, missing: list[str]) -> html.Section:
+    """Show the files, where the time comes from, the facts, the gaps, and what the log has not."""
+    gap_s = sum(gap.end_s - gap.start_s for gap in passage.gaps)
+    rows = [
+        ("Files", ", ".join(passage.files)),
+        ("Time from", passage.time_basis or NOTHING),
+        ("Silences", f"{len(passage.gaps)}, together {duration_text(gap_s)}" if passage.gaps else "none"),
+    ]
+    return _panel(
+        "The log itself",
+        html.Dl([part for term, text in rows for part in (html.Dt(term), html.Dd(text))]),
+        html.H3("Noticed while reading"),
+        _list([fact.text for fact in passage.facts] or ["Nothing out of the ordinary."]),
+        *([html.H3("Not in this log"), _list(missing)] if missing else []),
+    )
+
+
+def account_panel(counts: Counts) -> html.Section:
+    """Show what became of every sentence; the parts add up to the whole."""
+    rows = [
+        _account_row("Accepted", counts.accepted, ""),
+        *_reasons("Rejected", counts.rejected, counts.first_lines),
+        *_reasons("Ignored", counts.ignored, counts.first_lines),
+    ]
+    total = _account_row("Sentences", counts.sentences, f"in {count_text(counts.lines)} lines")
+    apart = [
+        f"{_label(channel)}: {count_text(count)} outside what is physically possible"
+        for channel, count in counts.out_of_range.items()
+        if count
+    ]
+    strangers = [f"{name}: {count_text(count)}" for name, count in counts.unknown_formatters.items()]
+    return _panel(
+        "Every sentence accounted for",
+        html.Table([html.Tbody(rows), html.Tfoot(total)], className="account"),
+        *([html.H3("Readings kept out"), _list(apart)] if apart else []),
+        *([html.H3("Sentences not known here"), html.P(", ".join(strangers))] if strangers else []),
+    )
+
+
+def sources_panel(sources: tuple[Source, ...]) -> html.Section:
+    """Show every source of every channel, the chosen one marked."""
+    order = {name: place for place, name in enumerate(CHANNELS)}
+    ranked = sorted(sources, key=lambda s: (order.get(s.key.channel, len(order)), not s.chosen, -s.count))
+    head = html.Tr(
+        [
+            html.Th(text, scope="col", className=kind)
+            for text, kind in (
+                ("Quantity", ""),
+                ("From", ""),
+                ("Readings", "number"),
+                ("Rate", "number"),
+                ("Coverage", "number"),
+                ("Used", ""),
+            )
+        ]
+    )
+    return _panel(
+        "Sources",
+        html.Div(
+            html.Table([html.Thead(head), html.Tbody([_source_row(source) for source in ranked])]),
+            className="scroll",
+            tabIndex=0,
+        )
+        if ranked
+        else html.P("No source gave a reading."),
+    )
+
+
+def _source_row(source: Source) -> html.Tr:
+    key = source.key
+    name = " ".join(part for part in (f"{key.talker}{key.formatter}", key.instance) if part)
+    return html.Tr(
+        [
+            html.Td(_label(key.channel)),
+            html.Td(name),
+            html.Td(count_text(source.count), className="number"),
+            html.Td(f"{source.rate_hz:.3g} Hz" if source.rate_hz is not None else NOTHING, className="number"),
+            html.Td(f"{source.coverage:.1%}" if source.coverage is not None else NOTHING, className="number"),
+            html.Td("used" if source.chosen else ""),
+        ],
+        className="chosen" if source.chosen else "",
+    )
+
+
+def _reasons(
+    title: str, reasons: Mapping[str, int], first_lines: Mapping[str, tuple[str, ...]]
+) -> list[html.Tr]:
+    found = [
+        _account_row(f"{title}: {reason}", count, _first(first_lines.get(reason, ())))
+        for reason, count in reasons.items()
+        if count
+    ]
+    return found or [_account_row(title, 0, "")]
+
+
+def _first(lines: tuple[str, ...]) -> str:
+    return f"first at {', '.join(lines[:3])}" if lines else ""
+
+
+def _account_row(name: str, count: int, remark: str) -> html.Tr:
+    return html.Tr(
+        [
+            html.Th(name, scope="row"),
+            html.Td(count_text(count), className="number"),
+            html.Td(remark, className="remark"),
+        ]
+    )
+
+
+def _label(channel: str) -> str:
+    return CHANNELS[channel].label if channel in CHANNELS else channel
+
+
+def _list(texts: list[str]) -> html.Ul:
+    return html.Ul([html.Li(text) for text in texts])
+
+
+def _panel(title: str, *children: object) -> html.Section:
+    return html.Section([html.H2(title), *children], className="panel")

@@ -1,0 +1,67 @@
+"""How numbers are written for a person: values with unit and side, times, durations, positions."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+
+from analysis.channels import CHANNELS, unit_of
+
+NOTHING = "–"
+
+_DECIMALS = {"kn": 1, "nm": 2, "deg": 0, "m": 1, "degC": 1, "hPa": 1, "%": 0, "rpm": 0, "deg/min": 0, "V": 2}
+_UNITS = {"deg": "°", "degC": " °C", "%": " %", "1": "", "deg/min": "°/min"}
+_EAST_WEST = ("variation_deg", "deviation_deg")
+_PLAIN_SIGN = ("pitch_deg",)
+
+
+def value_text(channel: str, value: float, sd: float | None = None) -> str:
+    """Write one value with its unit, side or sign, and its one-sigma where given; a dash where missing."""
+    if not np.isfinite(value):
+        return NOTHING
+    unit = unit_of(channel)
+    decimals = _DECIMALS.get(unit, 1)
+    suffix = _UNITS.get(unit, f" {unit}")
+    spread = f" ±{sd:.{decimals}f}" if sd is not None and np.isfinite(sd) else ""
+    kind = CHANNELS[channel].kind
+    if kind == "direction":
+        return f"{round(value) % 360:03d}{spread}{suffix}"
+    if kind == "signed_angle" and channel not in _PLAIN_SIGN:
+        plus, minus = ("E", "W") if channel in _EAST_WEST else ("stbd", "port")
+        fine = 1 if channel in _EAST_WEST or abs(value) < 10 else 0
+        side = "" if round(value, fine) == 0 else f" {plus if value > 0 else minus}"
+        return f"{abs(value):.{fine}f}{spread}{suffix}{side}"
+    return f"{value:.{decimals}f}{spread}{suffix}"
+
+
+def position_text(lat_deg: float, lon_deg: float) -> str:
+    """Write a position in degrees and minutes to a thousandth."""
+    if not (np.isfinite(lat_deg) and np.isfinite(lon_deg)):
+        return NOTHING
+    return f"{_degrees_minutes(lat_deg, 'NS', 2)}  {_degrees_minutes(lon_deg, 'EW', 3)}"
+
+
+def _degrees_minutes(degrees: float, letters: str, width: int) -> str:
+    thousandths = round(abs(degrees) * 60000)
+    whole, rest = divmod(thousandths, 60000)
+    return f"{whole:0{width}d}°{rest / 1000:06.3f}′{letters[0] if degrees >= 0 else letters[1]}"
+
+
+def clock_text(time_ms: float) -> str:
+    """Write a moment as date and time of day, UTC."""
+    return f"{datetime.fromtimestamp(time_ms / 1000, UTC):%Y-%m-%d %H:%M:%S}"
+
+
+def duration_text(seconds: float) -> str:
+    """Write a duration in days, hours and minutes, below an hour in minutes and seconds."""
+    whole = round(seconds)
+    days, rest = divmod(whole, 86400)
+    hours, rest = divmod(rest, 3600)
+    minutes, rest = divmod(rest, 60)
+    if days:
+        return f"{days} d {hours} h {minutes:02d} min"
+    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"
+
+
+def count_text(count: int) -> str:
+    """Write a count with thousands set apart."""
+    return f"{count:,}".replace(",", "\u202f")
