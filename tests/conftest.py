@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from analysis.channels import unit_of
 from analysis.passage import Counts, Fact, Gap, Passage, Series, Source, SourceKey
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -26,7 +27,7 @@ def pytest_runtest_makereport(
         required = os.environ.get(variable) == "1" and item.get_closest_marker(marker)
         if required and report.skipped and not hasattr(report, "wasxfail"):
             report.outcome = "failed"
-            report.longrepr = f"skipped although {variable}=1: {report.longrepr[-1]}"
+            report.longrepr = f"skipped although {variable}=1: {report.longreprtext}"
     return report
 
 
@@ -62,7 +63,15 @@ def small_passage() -> Passage:
     rows = np.arange(10, dtype=np.int64)
 
     def series(key: SourceKey, value: np.ndarray, line: np.ndarray) -> Series:
-        return Series(key, seconds, value.astype(float), rows % 3 != 0, line, np.zeros(10, np.int64))
+        return Series(
+            key,
+            unit_of(key.channel),
+            seconds,
+            value.astype(float),
+            rows % 3 != 0,
+            line,
+            np.zeros(10, np.int64),
+        )
 
     made = [
         series(SourceKey("sog_kn", "GP", "RMC", ""), rows * 0.5, 2 * rows + 1),

@@ -51,7 +51,8 @@ def write_readings(passage: Passage, path: Path) -> None:
 
 
 def _write_csv(passage: Passage, stream: BinaryIO) -> None:
-    quoted = any(set(name) & set(',"\r\n') for name in passage.files)
+    words = [*passage.files, *(word for one in passage.series.values() for word in (*one.key, one.unit))]
+    quoted = any(set(word) & set(',"\r\n') for word in words)
     options = pa.csv.WriteOptions(include_header=False, quoting_style="needed" if quoted else "none")
     stream.write((",".join(_FIELDS.names) + "\n").encode())
     for table in _chunks(passage):
@@ -90,7 +91,7 @@ class _Ordered:
 
 
 def _ordered(series: Series) -> _Ordered:
-    key = (series.file << _LINE_BITS) | series.line
+    key = (series.file.astype(np.int64) << _LINE_BITS) | series.line
     if np.all(key[1:] >= key[:-1]):
         return _Ordered(series, key, None)
     rows = np.argsort(key, kind="stable")
@@ -117,13 +118,12 @@ class _Labels:
 
     def __init__(self, passage: Passage, series: list[Series]) -> None:
         keys = [one.key for one in series]
-        units = [CHANNELS[key.channel].unit if key.channel in CHANNELS else "" for key in keys]
         self.files = pa.array(passage.files, pa.string())
         self.words = {
             "talker": pa.array([key.talker for key in keys], pa.string()),
             "formatter": pa.array([key.formatter for key in keys], pa.string()),
             "channel": pa.array([key.channel for key in keys], pa.string()),
-            "unit": pa.array(units, pa.string()),
+            "unit": pa.array([one.unit for one in series], pa.string()),
         }
 
 
@@ -138,7 +138,7 @@ def _chunk(labels: _Labels, picked: list[tuple[int, _Ordered, "slice | Ints"]]) 
     columns = {
         "time_utc": arrow_ms(gathered("time_s")[order]),
         "file": pa.DictionaryArray.from_arrays(file[order].astype(np.int32), labels.files),
-        "line": line[order],
+        "line": line[order].astype(np.int64),
         "value": gathered("value")[order],
         "verified": gathered("verified")[order],
     }

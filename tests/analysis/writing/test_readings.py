@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 import pytest
 
 import analysis.writing.readings as readings
-from analysis.channels import CHANNELS
+from analysis.channels import CHANNELS, unit_of
 from analysis.errors import WriteError
 from analysis.passage import Passage, Series, SourceKey
 from analysis.writing import write_readings
@@ -49,7 +49,9 @@ def random_passage(passage: Passage, rng: np.random.Generator, rows: int) -> Pas
         time_s[rng.random(rows) < 0.1] = np.nan
         file = rng.integers(0, 2, rows)
         line = rng.integers(1, rows, rows)
-        series[key] = Series(key, time_s, rng.normal(size=rows), rng.random(rows) < 0.5, line, file)
+        series[key] = Series(
+            key, unit_of(key.channel), time_s, rng.normal(size=rows), rng.random(rows) < 0.5, line, file
+        )
     return dataclasses.replace(passage, files=("a.log", "b, the second.log"), series=series)
 
 
@@ -88,6 +90,14 @@ def test_parquet_names_its_schema(tmp_path: Path, small_passage: Passage) -> Non
     assert str(schema.field("time_utc").type) == "timestamp[ms, tz=UTC]"
 
 
+def test_a_name_with_a_quote_in_it_comes_back_whole(tmp_path: Path, small_passage: Passage) -> None:
+    (one, *_) = small_passage.series.values()
+    key = SourceKey('xdr:THE "GOOD" ONE', "II", "XDR", "")
+    strange = dataclasses.replace(one, key=key, unit="")
+    write_readings(dataclasses.replace(small_passage, series={key: strange}), tmp_path / "out.csv")
+    assert {row[5] for row in rows_of(tmp_path / "out.csv")[1:]} == {'xdr:THE "GOOD" ONE'}
+
+
 @pytest.mark.parametrize("ending", ["csv", "parquet"])
 def test_a_log_without_readings_gives_the_columns_alone(
     tmp_path: Path, small_passage: Passage, ending: str
@@ -117,7 +127,7 @@ def test_memory_grows_by_a_chunk_not_by_the_log(tmp_path: Path) -> None:
         rows = np.arange(n)
         keys = [SourceKey(c, "II", "XXX", "") for c in ("lat_deg", "lon_deg", "sog_kn", "stw_kn")]
         values = (1.7e9 + rows, rows * 0.1, rows > 0, rows + 1, np.zeros(n, int))
-        series = {{key: Series(key, *values) for key in keys}}
+        series = {{key: Series(key, "", *values) for key in keys}}
         none = pd.DataFrame()
         counts = Counts(0, 0, 0, 0, {{}}, {{}}, {{}}, {{}}, {{}})
         passage = Passage(("a.log",), counts, (), series, (), "", (), none, none, none, none)

@@ -1,0 +1,260 @@
+"""The commands. Each returns its exit code; what it needs is imported when it runs, so --help is quick."""
+
+from __future__ import annotations
+
+import argparse
+import glob
+import os
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analysis import Settings
+
+DONE, FAULT_FOUND, UNUSABLE = 0, 1, 2
+INTERRUPTED, PIPE_CLOSED = 130, 141
+_PATIENCE_S = 1.0
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    0 done, 1 a fault was found and --strict given, 2 wrong usage or an unreadable log, 130 interrupted.
+    """
+    arguments = _parser().parse_args(argv)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        _silence_stdout()
+        return PIPE_CLOSED
+    except OSError as error:
+        print(f"sternlog: {error.filename or 'the output'}: {error.strerror or error}.", file=sys.stderr)
+        _silence_stdout()
+        return UNUSABLE
+    return code
+
+
+def _silence_stdout() -> None:
+    """Keep the interpreter from failing once more, at exit, on what stdout still holds."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    from analysis.errors import SternlogError
+
+    try:
+        code: int = arguments.command(arguments)
+    except SternlogError as error:
+        print(f"sternlog: {error}", file=sys.stderr)
+        return UNUSABLE
+    return code
+
+
+def _review(arguments: argparse.Namespace) -> int:
+    from analysis import review
+    from app.server import serve
+
+    with _progress("Reading the log"):
+        result = review(_logs(arguments), _settings(arguments))
+    serve(result, port=arguments.port, open_browser=not arguments.no_browser)
+    return DONE
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from analysis import review
+    from analysis.writing import check_target, replacing
+    from app.check import check_json, check_text
+
+    logs, target = _logs(arguments), arguments.json
+    if target not in (None, "-"):
+        _refuse_to_replace_a_log(logs, check_target(Path(target)))
+    with _progress("Reading the log"):
+        result = review(logs, _settings(arguments))
+    if target == "-":
+        sys.stdout.buffer.write(check_json(result) + b"\n")
+    else:
+        print(check_text(result))
+        if target is not None:
+            with replacing(Path(target)) as stream:
+                stream.write(check_json(result) + b"\n")
+    faulty = any(finding.severity == "fault" for finding in result.findings)
+    return FAULT_FOUND if arguments.strict and faulty else DONE
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    from analysis import read_log, review
+    from analysis.writing import (
+        READINGS_WRITERS,
+        WRITERS,
+        check_target,
+        suffix_among,
+        write_frame,
+        write_readings,
+    )
+
+    logs, target = _logs(arguments), arguments.to
+    suffix_among(target, READINGS_WRITERS if arguments.readings else WRITERS)
+    _refuse_to_replace_a_log(logs, check_target(target))
+    with _progress("Reading the log"):
+        if arguments.readings:
+            write_readings(read_log(logs, date=arguments.date), target)
+        else:
+            result = review(logs, _settings(arguments))
+            write_frame(result.frame, result.passage, target)
+    return DONE
+
+
+def _invent(arguments: argparse.Namespace) -> int:
+    from analysis.errors import SettingError
+    from analysis.invent import SCENARIOS, invent
+    from analysis.writing import check_target
+    from analysis.writing.invention import write_invention
+
+    if arguments.list:
+        width = max(map(len, SCENARIOS))
+        for name, scenario in SCENARIOS.items():
+            print(f"{name:<{width}}  {scenario.summary}")
+        return DONE
+    if arguments.to is None:
+        raise SettingError("A scenario needs a file to be written to; name it with --to FILE.")
+    check_target(arguments.to)
+    with _progress("Inventing the passage"):
+        write_invention(invent(arguments.scenario, arguments.seed, arguments.hours), arguments.to)
+    return DONE
+
+
+def _logs(arguments: argparse.Namespace) -> list[Path]:
+    """Return the logs given; Windows leaves it to the program to expand patterns."""
+    given: list[str] = arguments.logs
+    return [Path(name) for name in (_expanded(given) if os.name == "nt" else given)]
+
+
+def _expanded(names: Sequence[str]) -> list[str]:
+    found = [sorted(glob.glob(name)) if glob.has_magic(name) else [] for name in names]  # noqa: PTH207
+    return [path for name, matches in zip(names, found, strict=True) for path in matches or [name]]
+
+
+def _settings(arguments: argparse.Namespace) -> Settings:
+    from analysis import Settings
+
+    return Settings(date=arguments.date)
+
+
+def _refuse_to_replace_a_log(logs: Sequence[Path], target: Path) -> None:
+    from analysis.errors import WriteError
+
+    sources = [log.resolve() for log in logs]
+    if target.exists() and any(target.is_relative_to(source) for source in sources):
+        message = f"{target} is among the logs given and would be lost; choose a new name or another folder."
+        raise WriteError(message)
+
+
+@contextmanager
+def _progress(what: str) -> Iterator[None]:
+    """Show a spinner on the terminal when the block takes longer than a second."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    with ExitStack() as shown:
+
+        def show() -> None:
+            from rich.console import Console
+
+            shown.enter_context(Console(stderr=True).status(f"{what} …"))
+
+        timer = threading.Timer(_PATIENCE_S, show)
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+            timer.join()
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a date; write it as YYYY-MM-DD") from None
+
+
+def _whole(text: str) -> int:
+    if not text.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 up")
+    return int(text)
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 0 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port; give a number from 0 to 65535")
+    return int(text)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="sternlog",
+        description="Reads a boat's NMEA 0183 log and tells which instruments told the truth.",
+        epilog="Not for navigation. Exit codes: 0 done, 1 a fault was found and --strict was given, "
+        "2 wrong usage or an unreadable log.",
+    )
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    reading = argparse.ArgumentParser(add_help=False)
+    reading.add_argument(
+        "logs", metavar="LOG", nargs="+", help="a log file or a folder of them, packed or not"
+    )
+    reading.add_argument(
+        "--date", type=_day, metavar="YYYY-MM-DD", help="day the log begins, where it gives no date itself"
+    )
+
+    review = commands.add_parser("review", parents=[reading], help="open the passage in the browser")
+    review.add_argument(
+        "--port", type=_port, default=0, metavar="N", help="port on this machine (default: a free one)"
+    )
+    review.add_argument("--no-browser", action="store_true", help="only print the address")
+    review.set_defaults(command=_review)
+
+    check = commands.add_parser("check", parents=[reading], help="tell on the terminal what the log shows")
+    check.add_argument("--json", metavar="FILE|-", help="write it as JSON too; - writes nothing but JSON")
+    check.add_argument("--strict", action="store_true", help="exit with 1 when a fault is found")
+    check.set_defaults(command=_check)
+
+    export = commands.add_parser("export", parents=[reading], help="write the passage to a file")
+    export.add_argument(
+        "--to",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help="name ending in .csv, .parquet, .gpx or .geojson",
+    )
+    export.add_argument(
+        "--readings", action="store_true", help="every reading as it came, one row each (.csv or .parquet)"
+    )
+    export.set_defaults(command=_export)
+
+    invent = commands.add_parser("invent", help="write a demo log with known errors, and its truth")
+    what = invent.add_mutually_exclusive_group(required=True)
+    what.add_argument("--scenario", metavar="NAME", help="which passage; --list names them")
+    what.add_argument("--list", action="store_true", help="list the scenarios and stop")
+    invent.add_argument("--to", type=Path, metavar="FILE", help="the log; NAME.truth.json goes beside it")
+    invent.add_argument(
+        "--seed", type=_whole, metavar="N", default=1, help="another seed, another sea (default: 1)"
+    )
+    invent.add_argument("--hours", type=float, metavar="H", help="length (default: the scenario's own)")
+    invent.set_defaults(command=_invent)
+    return parser
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

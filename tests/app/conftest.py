@@ -1,0 +1,40 @@
+"""A small review to show, made by hand."""
+
+import pytest
+
+from analysis.passage import Passage
+from analysis.review import Estimate, Finding, Review
+
+
+@pytest.fixture
+def finding() -> Finding:
+    return Finding(
+        id="log-reads-low",
+        subject="log",
+        severity="fault",
+        title="The log reads 5.2 % low.",
+        value=1.052,
+        sd=float("nan"),
+        unit="1",
+        determined=True,
+        evidence={"runs": 6, "spans": (("2026-06-01T08:00:00Z", "2026-06-01T08:20:00Z"),)},
+        action="Enter 1.05 as the log's factor.",
+        verify="Sail a reciprocal run.",
+        caution="Current biases a single run.",
+    )
+
+
+@pytest.fixture
+def small_review(small_passage: Passage, finding: Finding) -> Review:
+    return Review(
+        passage=small_passage,
+        frame=small_passage.frame,
+        summary={"max_sog_kn": 4.5, "max_sog_utc": "2026-06-01T08:00:09Z", "max_tws_kn": float("nan")},
+        calibration={
+            "log_factor": Estimate(1.052, 0.004, "1", True, None),
+            "vane_offset_deg": Estimate(None, None, "deg", False, "Two gybes would tell."),
+            "upwash_deg": Estimate(None, None, "deg", False, "Two gybes would tell."),
+        },
+        current={"mean_set_deg": 61.4, "mean_drift_kn": 0.83},
+        findings=(finding,),
+    )
