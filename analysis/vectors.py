@@ -167,7 +167,7 @@ def level_apparent_wind(awa_deg: ArrayLike, aws_kn: ArrayLike, heel_deg: ArrayLi
     They see the wind across the boat shortened by cos(heel): tan(AWA) = tan(AWA seen) / cos(heel).
     """
     seen = _velocity(_within("awa_deg", awa_deg), _within("aws_kn", aws_kn))
-    return _apparent_wind(seen.real + 1j * seen.imag / _cos_below_90(_within("heel_deg", heel_deg)))
+    return _apparent_wind(seen.real + 1j * seen.imag * _secant(_within("heel_deg", heel_deg)))
 
 
 def true_wind_water(
@@ -333,8 +333,8 @@ def compass_from_magnetic_deg(
 ) -> Floats:
     """Find the compass heading whose heading plus deviation is the magnetic one, by iteration.
 
-    ``deviation_of_compass`` maps compass headings to deviations. NaN where it is too steep (1 deg per deg)
-    for a single answer.
+    ``deviation_of_compass`` maps compass headings to deviations. NaN where the iteration does not settle, as
+    may happen where the deviation changes by a degree per degree or more.
     """
     magnetic = _floats(magnetic_deg)
     compass = wrap_direction_deg(magnetic)
@@ -400,13 +400,14 @@ def _apparent_wind(felt_from_bow: Complexes) -> ApparentWind:
     return ApparentWind(wrap_signed_deg(direction), speed)
 
 
-def _cos_below_90(angle_deg: Floats) -> Floats:
-    return _where(np.abs(angle_deg) < 90.0, np.cos(np.radians(angle_deg)), np.nan)
+def _secant(angle_deg: Floats) -> Floats:
+    """Return 1 / cos, missing from 90 deg on either way."""
+    return 1.0 / _where(np.abs(angle_deg) < 90.0, np.cos(np.radians(angle_deg)), np.nan)
 
 
 def _water_velocity(stw_kn: ArrayLike, heading_true_deg: ArrayLike, leeway_deg: ArrayLike) -> Complexes:
     leeway = _within("leeway_deg", leeway_deg)
-    speed = _within("stw_kn", stw_kn) / _cos_below_90(leeway)
+    speed = _within("stw_kn", stw_kn) * _secant(leeway)
     return _velocity(_within("heading_true_deg", heading_true_deg) + leeway, speed)
 
 
@@ -440,11 +441,10 @@ def _water_effects(
     leeway_sd_deg: ArrayLike,
 ) -> list[_Effect]:
     keel = _unit(heading_true_deg)
-    cos_leeway = _cos_below_90(_floats(leeway_deg))
-    across_per_leeway = _floats(stw_kn) / cos_leeway**2
+    secant = _secant(_within("leeway_deg", leeway_deg))
     return [
-        (keel * _unit(leeway_deg) / cos_leeway, _floats(stw_sd_kn)),
-        (1j * keel * across_per_leeway, np.radians(leeway_sd_deg)),
+        (keel * _unit(leeway_deg) * secant, _floats(stw_sd_kn)),
+        (1j * keel * _within("stw_kn", stw_kn) * secant**2, np.radians(leeway_sd_deg)),
     ]
 
 
