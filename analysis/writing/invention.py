@@ -14,15 +14,15 @@ from analysis.writing.atomic import check_target, replacing
 _COMPRESSED = (".gz", ".zip", ".zst")
 
 
-def write_invention(invention: Invention, path: Path, wrapping: Wrapping = "bare") -> tuple[Path, Path]:
+def write_invention(invention: Invention, path: Path, *, wrap: Wrapping = "bare") -> tuple[Path, Path]:
     """Write the log to ``path`` and the truth to ``<stem>.truth.json`` beside it; return both paths.
 
-    A name ending .gz, .zip or .zst is compressed; the same invention gives the same bytes. Raises
-    WriteError when a file cannot be written and SettingError for an unknown wrapping.
+    ``wrap`` is a style of ``wrap_lines``. A name ending .gz, .zip or .zst is compressed; the same invention
+    gives the same bytes. Raises WriteError when a file cannot be written, SettingError for another style.
     """
     beside = truth_path(path)
     check_target(beside)
-    log = _packed(invention.log_bytes(wrapping), path)
+    log = _packed(invention.log_bytes(wrap), path)
     with replacing(path) as stream:
         stream.write(log)
     with replacing(beside) as stream:

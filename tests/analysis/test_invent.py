@@ -136,7 +136,7 @@ def test_the_polar_is_a_sailing_boats():
 
 
 def test_tacks_gybes_and_full_turns_are_sailed():
-    swing = passage("swing-day").track
+    swing = passage("swing-day", 0.5).track
     turned = np.degrees(np.unwrap(np.radians(swing.heading_true_deg.to_numpy())))
     first = turned[18 * 60] - turned[12 * 60]
     second = turned[27 * 60] - turned[21 * 60]
@@ -294,7 +294,7 @@ def test_without_errors_the_sensors_tell_the_truth():
 
 def test_the_log_errs_by_its_factor_and_offset():
     errors = Errors(log_factor=1.08, log_zero_offset_kn=0.2)
-    log = invent("clean", hours=1.0, errors=errors)
+    log = invent("clean", hours=0.5, errors=errors)
     times, shown = readings(log, "$VWVHW", 5)
     true = truth_at(log, "stw_kn", times)
     assert np.mean(1.08 * shown + 0.2) == pytest.approx(true.mean(), abs=0.02)
@@ -372,7 +372,7 @@ def test_a_pilot_steering_by_the_display_makes_the_shown_angles_equal():
 
 
 def test_barometer_offset():
-    log = invent("clean", hours=1.0, errors=Errors(barometer_offset_hpa=-3.0))
+    log = invent("clean", hours=0.3, errors=Errors(barometer_offset_hpa=-3.0))
     lines = [line for line in log.lines if line.startswith("$IIXDR,P")]
     shown = np.array([float(line.split(",")[2]) * 1000 for line in lines])
     assert shown.mean() - 3.0 == pytest.approx(log.track.air_pressure_hpa.mean(), abs=0.05)
@@ -416,11 +416,11 @@ def test_stuck_and_lost_sensors():
 
 
 def test_a_compass_step_turns_the_heading():
-    log = invent("one-course", hours=1.0, errors=Errors(compass_step_deg=-6.0, compass_step_at_h=0.5))
+    log = invent("one-course", hours=0.5, errors=Errors(compass_step_deg=-6.0, compass_step_at_h=0.25))
     times, shown = readings(log, "$HCHDG", 1)
     off = turn(shown - 4.7 - truth_at(log, "heading_true_deg", times))
-    assert np.median(off[times < 1790]) == pytest.approx(0, abs=0.2)
-    assert np.median(off[times > 1810]) == pytest.approx(6, abs=0.2)  # true = shown - 6
+    assert np.median(off[times < 890]) == pytest.approx(0, abs=0.2)
+    assert np.median(off[times > 910]) == pytest.approx(6, abs=0.2)  # true = shown - 6
     assert log.truth["calibration"]["compass_constant_deg"] == pytest.approx(-3, abs=0.01)
 
 
@@ -537,6 +537,17 @@ def test_files_hold_the_log_and_its_truth(tmp_path):
     assert gzip.decompress((tmp_path / "b.nmea.gz").read_bytes()) == plain
     assert zipfile.ZipFile(tmp_path / "c.log.zip").read("c.log") == plain
     assert zstandard.ZstdDecompressor().decompress((tmp_path / "d.nmea.zst").read_bytes()) == plain
+
+
+def test_a_file_may_be_wrapped(tmp_path):
+    log = invent("clean", hours=0.02)
+    path, _ = write_invention(log, tmp_path / "a.csv", wrap="csv")
+    header, first, *_ = path.read_text().splitlines()
+    assert header == "timestamp,sentence"
+    assert first == f'{round(log.time_s[0] * 1000)},"{log.lines[0]}"'
+    with pytest.raises(SettingError, match="xml"):
+        write_invention(log, tmp_path / "b.xml", wrap="xml")
+    assert not (tmp_path / "b.xml").exists()
 
 
 def test_a_missing_folder_is_told(tmp_path):
