@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 
 from analysis.channels import CHANNELS
 from analysis.passage import Bools, Floats, Ints
 from analysis.reading.digits import Bytes, decimals, word_at
-from analysis.reading.framing import Frames
+from analysis.reading.framing import COMMA, STRIDE, Frames, commas_from, lowest_bit
 from analysis.sentences import (
     AnyOther,
     BowAngle,
@@ -34,6 +35,7 @@ from analysis.transducers import Transducer, transducer
 
 KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
 MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
+_MOST_FIELDS = 64
 _HIGHEST_M, _WRAP = 6400.0, 6553.6
 _KELVIN, _FAHRENHEIT = ord("K"), ord("F")
 
@@ -46,37 +48,51 @@ class Columns:
     """
 
     def __init__(self, frames: Frames, rows: Ints) -> None:
-        self._frames = frames
-        self._rows = rows
-        self._commas = frames.commas[rows]
-        self._cache: dict[int, Floats] = {}
-        self._bad: dict[int, Bools] = {}
+        self._text = frames.text
+        self._comma_bits = frames.comma_bits
+        self._stop = frames.body_end[rows]
+        start = frames.start[rows]
+        # The commas not yet passed: a window of bits per row, and the byte its lowest bit stands for.
+        self._base = start
+        self._bits = commas_from(self._comma_bits, start, self._stop)
+        self._edges = [start]
+        self._numbers: dict[int, tuple[Floats, Bools]] = {}
         self.unreadable: Bools = np.zeros(len(rows), dtype=bool)
+
+    def _edge(self, k: int) -> Ints:
+        """Byte offset of the delimiter before field ``k``, the body's end for rows without one."""
+        while len(self._edges) <= k:
+            spent = (self._bits == 0) & (self._base + STRIDE < self._stop)
+            while spent.any():
+                self._base = np.where(spent, self._base + STRIDE, self._base)
+                at = np.flatnonzero(spent)
+                self._bits[at] = commas_from(self._comma_bits, self._base[at], self._stop[at])
+                spent = (self._bits == 0) & (self._base + STRIDE < self._stop)
+            self._edges.append(np.minimum(self._base + lowest_bit(self._bits), self._stop))
+            self._bits &= self._bits - np.uint64(1)
+        return self._edges[k]
 
     def bounds(self, k: int) -> tuple[Ints, Ints]:
         """Byte offsets of field ``k``; empty where a sentence has fewer fields."""
-        held = np.minimum(self._commas, k)
-        at = self._frames.first[self._rows] + held
-        begin = self._frames.delimiter[at] + 1
-        stop = np.where(held == self._commas, self._frames.body_end[self._rows], self._frames.delimiter[at + 1])
-        return np.where(self._commas < k, stop, begin), stop
+        end = self._edge(k + 1)
+        return np.minimum(self._edges[k] + 1, end), end
 
     def number(self, k: int) -> Floats:
         """Field ``k`` as a number, NaN where blank; a field that is not a number marks its row unreadable."""
         value = self.lenient(k)
-        self.unreadable |= self._bad[k]
+        self.unreadable |= self._numbers[k][1]
         return value
 
     def lenient(self, k: int) -> Floats:
         """Field ``k`` as a number, NaN where blank or not a number."""
-        if k not in self._cache:
-            self._cache[k], self._bad[k] = decimals(self._frames.text, *self.bounds(k))
-        return self._cache[k]
+        if k not in self._numbers:
+            self._numbers[k] = decimals(self._text, *self.bounds(k))
+        return self._numbers[k][0]
 
     def letter(self, k: int) -> Bytes:
         """Field ``k`` as one byte, 0 where it is blank or longer."""
         begin, end = self.bounds(k)
-        letters: Bytes = np.where(end - begin == 1, self._frames.text.bytes[begin], 0).astype(np.uint8)
+        letters: Bytes = np.where(end - begin == 1, self._text.bytes[begin], 0).astype(np.uint8)
         return letters
 
     def absent(self, k: int) -> Bools:
@@ -87,12 +103,12 @@ class Columns:
     def word(self, k: int, offset: int = 0) -> np.ndarray:
         """Eight bytes of field ``k`` from ``offset``, zero beyond its end."""
         begin, end = self.bounds(k)
-        return word_at(self._frames.text, begin + offset, end - begin - offset)
+        return word_at(self._text, begin + offset, end - begin - offset)
 
     def text(self, k: int, row: int) -> str:
         """Field ``k`` of one row as text, without surrounding blanks."""
         begin, end = self.bounds(k)
-        return bytes(self._frames.text.bytes[begin[row] : end[row]]).decode("ascii", "replace").strip()
+        return bytes(self._text.bytes[begin[row] : end[row]]).decode("ascii", "replace").strip()
 
 
 def evaluate(expression: Expression, columns: Columns) -> Floats:
@@ -123,7 +139,9 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
         case First(options):
             value = evaluate(options[0], columns)
             for option in options[1:]:
-                value = np.where(np.isnan(value), evaluate(option, columns), value)
+                missing = np.isnan(value)
+                if missing.any():
+                    value = np.where(missing, evaluate(option, columns), value)
             return value
         case Sum(terms):
             value = evaluate(terms[0], columns)
@@ -157,15 +175,22 @@ def _bow_angle(value: Floats, side: Bytes | None) -> Floats:
     return np.where(np.abs(value) <= 360, folded, np.where(np.isnan(value), np.nan, np.inf))
 
 
+@cache
+def _among(letters: str) -> Bools:
+    table = np.zeros(256, dtype=bool)
+    table[list(letters.encode())] = True
+    return table
+
+
 def holds(condition: Condition, columns: Columns) -> Bools:
     """Where a condition of the sentence table is true."""
     match condition:
         case Letter(k, allowed, blank):
             letter = columns.letter(k)
-            passes = np.isin(letter, list(allowed.encode()))
+            passes = _among(allowed)[letter]
             return passes | columns.absent(k) if blank else passes
         case NoLetter(k, barred):
-            return ~np.isin(columns.letter(k), list(barred.encode()))
+            return ~_among(barred)[columns.letter(k)]
         case AnyOther(k, barred):
             word = columns.word(k)
             remaining = np.zeros(len(word), dtype=bool)
@@ -218,23 +243,29 @@ def decode(frames: Frames, rows: Ints, layouts: tuple[Sentence, ...]) -> Decoded
     """Decode sentences of one formatter by its layouts; rows with a field count of none are malformed."""
     decoded = Decoded()
     commas = frames.commas[rows]
-    if not layouts[0].exact:
-        begin, end = _last_field(frames, rows)
-        surplus = (begin == end) & ~np.isin(commas, [n for layout in layouts for n in layout.counts])
-        commas = commas - surplus
     left = np.ones(len(rows), dtype=bool)
     for layout in layouts:
-        fits = np.isin(commas, list(layout.counts))
+        fits = _among_counts(layout.counts)[np.minimum(commas, _MOST_FIELDS)]
+        if not fits.all() and not layout.exact:
+            surplus = _among_counts(layout.counts)[np.minimum(commas - 1, _MOST_FIELDS)] & left
+            last = frames.text.bytes[frames.body_end[rows] - 1] == COMMA
+            fits |= surplus & last & ~fits
+        fits &= left
         left &= ~fits
-        if fits.any():
+        if fits.all():
+            _decode_layout(frames, rows, layout, decoded)
+        elif fits.any():
             _decode_layout(frames, rows[fits], layout, decoded)
     if left.any():
         decoded.malformed.append(rows[left])
     return decoded
 
 
-def _last_field(frames: Frames, rows: Ints) -> tuple[Ints, Ints]:
-    return frames.delimiter[frames.first[rows] + frames.commas[rows]] + 1, frames.body_end[rows]
+@cache
+def _among_counts(counts: frozenset[int]) -> Bools:
+    table = np.zeros(_MOST_FIELDS + 1, dtype=bool)
+    table[list(counts)] = True
+    return table
 
 
 def _decode_layout(frames: Frames, rows: Ints, layout: Sentence, decoded: Decoded) -> None:

@@ -24,6 +24,7 @@ _HIGHS = np.uint64(0x8080808080808080)
 _ZEROS = np.uint64(0x3030303030303030)
 _NIBBLES = np.uint64(0xF0F0F0F0F0F0F0F0)
 _SIXES = np.uint64(0x0606060606060606)
+_PAIR = np.uint64(0x000000FF000000FF)
 _DOTS = np.uint64(0x2E2E2E2E2E2E2E2E)
 _DECIMAL = re.compile(rb"[ ]*[+-]?(\d+\.?\d*|\.\d+)[ ]*")
 
@@ -47,37 +48,28 @@ def word_at(text: Text, begin: Ints, width: Ints) -> Words:
     return text.words[begin] & _LOW_BYTES[np.clip(width, 0, 8)]
 
 
-def integers(text: Text, begin: Ints, width: Ints) -> tuple[Ints, Bools]:
-    """Read columns of at most eight digits; returns values (0 for no digit) and which were all digits."""
-    shift = (8 - width).astype(np.uint64) * np.uint64(8)
-    word = text.words[begin] << np.minimum(shift, np.uint64(63))
-    fill = _ZEROS & _LOW_BYTES[8 - width]
-    word = np.where(width == 0, _ZEROS, word | fill)
-    sound = ((word & _NIBBLES) == _ZEROS) & (((word + _SIXES) & _NIBBLES) == _ZEROS)
-    word -= _ZEROS
-    word = word * np.uint64(10) + (word >> np.uint64(8))
-    pair = np.uint64(0x000000FF000000FF)
-    word = (
-        (word & pair) * np.uint64(0x000F424000000064)
-        + ((word >> np.uint64(16)) & pair) * np.uint64(0x0000271000000001)
-    ) >> np.uint64(32)
-    return word.astype(np.int64), sound
+def _bits(count: Ints) -> Words:
+    return (count << 3).astype(np.uint64)
 
 
-def _dot_offset(text: Text, begin: Ints, width: Ints) -> Ints:
-    """Offset of the first dot in each field, the field's width where it has none (first 16 bytes)."""
-    found = np.minimum(_first_dot(text, begin), width)
-    if len(width) and int(width.max()) > 8:
-        far = (found >= 8) & (width > 8)
-        found[far] = np.minimum(8 + _first_dot(text, begin[far] + 8), width[far])
-    return found
-
-
-def _first_dot(text: Text, begin: Ints) -> Ints:
-    word = text.words[begin] ^ _DOTS
+def _first_dot(word: Words) -> Ints:
+    """Offset of the first dot in each word, 8 where it has none."""
+    word = word ^ _DOTS
     hit = (word - _ONES) & ~word & _HIGHS
-    below = (hit & (~hit + np.uint64(1))) - np.uint64(1)
-    return (np.bitwise_count(below) >> 3).astype(np.int64)
+    return (np.bitwise_count((hit & (~hit + np.uint64(1))) - np.uint64(1)) >> 3).astype(np.int64)
+
+
+def _integers(word: Words, width: Ints) -> tuple[Ints, Bools]:
+    """Numbers in the first ``width`` (0..8) bytes of each word, and which of them are all digits."""
+    idle = 8 - width
+    word = np.where(width == 0, _ZEROS, (word << _bits(np.minimum(idle, 7))) | (_ZEROS & _LOW_BYTES[idle]))
+    sound = ((word & _NIBBLES) == _ZEROS) & (((word + _SIXES) & _NIBBLES) == _ZEROS)
+    word = word - _ZEROS
+    word = word * np.uint64(10) + (word >> np.uint64(8))
+    word = (word & _PAIR) * np.uint64(0x000F424000000064) + (
+        (word >> np.uint64(16)) & _PAIR
+    ) * np.uint64(0x0000271000000001)
+    return (word >> np.uint64(32)).astype(np.int64), sound
 
 
 def decimals(text: Text, begin: Ints, end: Ints) -> tuple[Floats, Bools]:
@@ -87,36 +79,62 @@ def decimals(text: Text, begin: Ints, end: Ints) -> tuple[Floats, Bools]:
     and a mask (n,) of the fields that are neither blank nor a decimal number. Accepts a sign, a missing
     integer or fraction part, and blanks around the number; results equal Python's ``float``.
     """
-    begin, end = _trimmed(text, begin, end)
-    if len(begin) == 0:
-        return np.empty(0), np.empty(0, dtype=bool)
-    first = text.bytes[begin]
-    width = end - begin
-    signed = ((first == ord("-")) | (first == ord("+"))) & (width > 0)
-    negative = signed & (first == ord("-"))
-    begin = begin + signed
-    width = width - signed
-    dot = _dot_offset(text, begin, width)
-    fraction = np.maximum(width - dot - 1, 0)
-    fast = (dot <= 8) & (fraction <= 8)
-    whole, whole_ok = integers(text, begin, np.minimum(dot, 8))
-    if int(fraction.max()) > 0:
-        tail, tail_ok = integers(text, begin + dot + 1, np.minimum(fraction, 8))
-        scale = _POWERS[np.minimum(fraction, 8)]
-        value = (whole * scale + tail) / scale
-    else:
-        value, tail_ok = whole.astype(np.float64), np.True_
-    value = np.where(negative, -value, value)
-    blank = (width == 0) & ~signed
-    readable = whole_ok & tail_ok & fast & (dot + fraction > 0)
-    value[~readable | blank] = np.nan
-    unreadable = ~readable & ~blank
-    for row in np.flatnonzero(unreadable & ~fast):
-        long_field = bytes(text.bytes[begin[row] - signed[row] : begin[row] + width[row]])
-        if _DECIMAL.fullmatch(long_field):
-            value[row] = float(long_field)
-            unreadable[row] = False
+    value, unreadable = _plain_decimals(text, begin, end)
+    odd = np.flatnonzero(unreadable)
+    if odd.size:
+        value[odd], unreadable[odd] = _plain_decimals(text, *_trimmed(text, begin[odd], end[odd]))
+        for row in odd[unreadable[odd] & (end[odd] - begin[odd] > 8)]:
+            long_field = bytes(text.bytes[begin[row] : end[row]])
+            if _DECIMAL.fullmatch(long_field):
+                value[row], unreadable[row] = float(long_field), False
     return value, unreadable
+
+
+def _plain_decimals(text: Text, begin: Ints, end: Ints) -> tuple[Floats, Bools]:
+    """Decimals without blanks around them and with at most 8 digits on either side of the dot."""
+    width = end - begin
+    blank = width == 0
+    if blank.all():
+        return np.full(len(begin), np.nan), np.zeros(len(begin), dtype=bool)
+    word = text.words[begin]
+    lead = word & np.uint64(255)
+    negative = (lead == ord("-")) & ~blank
+    signed = negative | ((lead == ord("+")) & ~blank)
+    if signed.any():
+        begin, width = begin + signed, width - signed
+        word = text.words[begin]
+    if int(width.max()) > 8:
+        value, sound = _long(text, begin, width, word)
+    else:
+        value, sound = _short(word, width)
+    value = np.where(negative, -value, value)
+    value[~sound | blank] = np.nan
+    return value, ~sound & ~blank
+
+
+def _short(word: Words, width: Ints) -> tuple[Floats, Bools]:
+    """Numbers of at most eight bytes: the dot is squeezed out and the rest read at once."""
+    dot = np.minimum(_first_dot(word), width)
+    fraction = np.maximum(width - dot - 1, 0)
+    before = word & _LOW_BYTES[dot]
+    after = word >> _bits(np.minimum(dot + 1, 7))
+    squeezed = np.where(fraction > 0, before | (after << _bits(np.minimum(dot, 7))), before)
+    whole, sound = _integers(squeezed, dot + fraction)
+    return whole / _POWERS[fraction], sound & (dot + fraction > 0)
+
+
+def _long(text: Text, begin: Ints, width: Ints, word: Words) -> tuple[Floats, Bools]:
+    """Numbers whose integer and fraction parts have at most eight bytes each."""
+    dot = _first_dot(word)
+    far = (dot == 8) & (width > 8)
+    dot[far] += _first_dot(text.words[begin[far] + 8])
+    dot = np.minimum(dot, width)
+    fraction = np.maximum(width - dot - 1, 0)
+    fits = (dot <= 8) & (fraction <= 8) & (dot + fraction > 0)
+    whole, whole_ok = _integers(word, np.minimum(dot, 8))
+    tail, tail_ok = _integers(text.words[begin + dot + 1], np.minimum(fraction, 8))
+    scale = _POWERS[np.minimum(fraction, 8)]
+    return (whole * scale + tail) / scale, fits & whole_ok & tail_ok
 
 
 def _trimmed(text: Text, begin: Ints, end: Ints) -> tuple[Ints, Ints]:

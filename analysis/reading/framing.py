@@ -1,8 +1,8 @@
 """Find every sentence in a stretch of bytes, whatever surrounds it.
 
-The bytes that structure a sentence ($ ! , * CR LF) all lie below 45, so one comparison finds them. What
-follows works on that short list of delimiters: a sentence is a run of it, a field the gap between two of its
-members, and nothing is copied or split.
+Starts, stars and line ends are few; commas are many. So the former are listed, and the latter kept as one bit
+per byte: the commas of a sentence are then the bits of a machine word or two, and a field lies between two of
+them. Nothing is copied or split.
 """
 
 from dataclasses import dataclass
@@ -27,6 +27,19 @@ def _lookup(members: str) -> NDArray[np.bool_]:
     return table
 
 
+_STRUCTURE = _lookup("$!*\r\n")
+_ADDRESS = 12
+
+# state of a sentence's checksum
+MATCHES, ABSENT, MISMATCH, UNREADABLE = 0, 1, 2, 3
+
+
+def _lookup(members: str) -> NDArray[np.bool_]:
+    table = np.zeros(256, dtype=bool)
+    table[list(members.encode())] = True
+    return table
+
+
 _STRUCTURE = _lookup("$!,*\r\n")
 _ADDRESS = _lookup("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789")
 _BLANK = _lookup(" \t\0")
@@ -38,26 +51,25 @@ _HEX[list(b"abcdef")] = range(10, 16)
 
 @dataclass(frozen=True)
 class Frames:
-    """Sentences of one chunk, one row each, in order; all arrays have shape (n,).
+    """Sentences of one chunk, one row each, in order; all arrays but ``comma_bits`` have shape (n,).
 
-    ``delimiter`` holds the byte offsets of all delimiters; a row's fields lie between its members
-    ``first + k`` and ``first + k + 1`` (k = 0 is the address), k = 0 … ``commas``. ``start`` and ``end`` bound the whole
-    sentence with its checksum; ``prefix`` is where the text before it on its line (or after the previous
-    sentence) begins, ``suffix_end`` where the text behind it ends. ``line`` counts from 1 in the file.
-    ``key`` packs the first eight address bytes. ``printable`` is false where the body holds a byte outside
-    printable ASCII. ``cut`` marks a sentence ended by the start of the next one.
+    ``start`` and ``end`` bound the whole sentence with its checksum, ``body_end`` is where its fields end;
+    ``commas`` counts its fields less the address. ``prefix`` is where the text before it on its line (or after the
+    previous sentence) begins, ``suffix_end`` where the text behind it ends. ``line`` counts from 1 in the
+    file. ``width`` is the length of the address and ``key`` packs its first eight bytes. ``printable`` is false where
+    the body holds a byte outside printable ASCII. ``cut`` marks a sentence ended by the start of the next.
     """
 
     text: Text
-    delimiter: Ints
-    first: Ints
-    commas: Ints
+    comma_bits: Words
     start: Ints
     end: Ints
     body_end: Ints
+    commas: Ints
     prefix: Ints
     suffix_end: Ints
     line: Ints
+    width: Ints
     key: Words
     checksum: NDArray[np.uint8]
     printable: Bools
@@ -66,15 +78,31 @@ class Frames:
     def __len__(self) -> int:
         return len(self.start)
 
-    def field_bounds(self, rows: Ints, k: int) -> tuple[Ints, Ints]:
-        """Byte offsets of field ``k`` for the given rows; every row must have at least ``k`` commas."""
-        at = self.first[rows] + k
-        last = self.commas[rows] == k
-        return self.delimiter[at] + 1, np.where(last, self.body_end[rows], self.delimiter[at + 1])
-
     def span(self, row: int) -> bytes:
         """The sentence of one row from its start to the end of its checksum."""
         return bytes(self.text.bytes[self.start[row] : self.end[row]])
+
+
+STRIDE = 56  # bits of a word that are whole whatever the offset within its first byte
+_BELOW = np.array([(1 << k) - 1 for k in range(STRIDE + 1)], dtype=np.uint64)
+
+
+def _comma_bits(buffer: NDArray[np.uint8]) -> Words:
+    """One bit per byte, set at commas, as words readable at any byte of the bit array."""
+    packed = np.packbits(np.append(buffer == COMMA, np.zeros(128, dtype=bool)), bitorder="little")
+    words: Words = np.ndarray(len(packed) - 7, dtype="<u8", buffer=packed, strides=(1,))
+    return words
+
+
+def commas_from(comma_bits: Words, begin: Ints, end: Ints) -> Words:
+    """Comma bits of up to 56 bytes from each ``begin``, the first byte lowest, none at or beyond ``end``."""
+    within = _BELOW[np.clip(end - begin, 0, STRIDE)]
+    return (comma_bits[begin >> 3] >> (begin & 7).astype(np.uint64)) & within
+
+
+def lowest_bit(word: Words) -> Ints:
+    """Position of the lowest set bit of each word, 64 where none is set."""
+    return np.bitwise_count((word & (~word + np.uint64(1))) - np.uint64(1)).astype(np.int64)
 
 
 def line_count(data: bytes) -> int:
@@ -100,86 +128,86 @@ def frame(data: bytes, first_line: int = 1) -> Frames:
     """Find the sentences in ``data``, whose first byte lies on line ``first_line``."""
     text = text_of(data)
     buffer = text.bytes[: len(data) + 1]  # one line end of padding closes the last line
-    delimiter = np.flatnonzero(buffer <= COMMA)
-    kind = buffer[delimiter]
+    mark = np.flatnonzero(buffer <= STAR)
+    kind = buffer[mark]
     known = _STRUCTURE[kind]
     if not known.all():
-        delimiter, kind = delimiter[known], kind[known]
+        mark, kind = mark[known], kind[known]
+    comma_bits = _comma_bits(text.bytes)
+    opens = np.flatnonzero((kind == DOLLAR) | (kind == BANG))
+    real = _real_starts(text, comma_bits, mark, kind, opens)
+    if not real.all():
+        mark, kind = np.delete(mark, opens[~real]), np.delete(kind, opens[~real])
+        opens = np.flatnonzero((kind == DOLLAR) | (kind == BANG))
 
-    opens = (kind == DOLLAR) | (kind == BANG)
-    opens[-1] = False
-    real = _real_starts(text, delimiter, kind, np.flatnonzero(opens))
-    false_start = opens.copy()
-    false_start[real] = False
-    if false_start.any():
-        delimiter, kind, opens = delimiter[~false_start], kind[~false_start], opens[~false_start]
-
-    ends_line = (kind == LINE_FEED) | (kind == RETURN)
-    first = np.flatnonzero(opens)
-    closes = opens | ends_line | (kind == STAR)
-    closing = np.flatnonzero(closes)
-    closer = closing[np.cumsum(closes)[first]]
-    start = delimiter[first]
-    closer_at = delimiter[closer]
-    closer_kind = kind[closer]
-    commas = closer - first - 1
-
+    start, closer, closer_kind = mark[opens], mark[opens + 1], kind[opens + 1]
     starred = closer_kind == STAR
-    stated, digits = _stated_checksum(buffer, closer_at, starred)
-    body_end = closer_at.copy()
-    end = np.where(starred, closer_at + 1 + digits, closer_at)
-    line_ends = delimiter[ends_line]
-    ended_before = np.cumsum(ends_line)[first]
+    stated, digits = _stated_checksum(buffer, closer, starred)
+    body_end = closer.copy()
+    end = np.where(starred, closer + 1 + digits, closer)
+    ends_line = (kind == LINE_FEED) | (kind == RETURN)
+    line_ends = mark[ends_line]
+    ended_before = np.cumsum(ends_line, dtype=np.int32)[opens]
     line_end = line_ends[ended_before]
     line_start = np.where(ended_before > 0, line_ends[ended_before - 1] + 1, 0)
-    _close_unstarred(text, start, body_end, end, ~starred, line_start)
+    if not starred.all():
+        _close_unstarred(text, start, body_end, end, ~starred, line_start)
 
+    commas, first_comma = _count_commas(comma_bits, start, body_end)
+    width = first_comma - start - 1
     previous_end = np.concatenate([[0], end[:-1]])
     next_start = np.append(start[1:], len(buffer))
-    checksum = _judge(buffer, start, body_end, starred, stated)
     return Frames(
         text=text,
-        delimiter=delimiter,
-        first=first,
-        commas=commas,
+        comma_bits=comma_bits,
         start=start,
         end=end,
         body_end=body_end,
+        commas=commas,
         prefix=np.maximum(line_start, previous_end),
         suffix_end=np.where(next_start > line_end, line_end, end),
-        line=first_line + _lines_before(delimiter, kind, ends_line, first),
-        key=word_at(text, start + 1, delimiter[first + 1] - start - 1),
-        checksum=checksum,
-        printable=_printable(buffer, start, body_end),
+        line=first_line + _lines_before(mark, kind, opens),
+        width=width,
+        key=word_at(text, start + 1, width),
+        checksum=_judge(buffer, start, body_end, stated),
+        printable=_printable(buffer, start, body_end, int(ends_line.sum())),
         cut=(closer_kind == DOLLAR) | (closer_kind == BANG),
     )
 
 
-def _real_starts(text: Text, delimiter: Ints, kind: NDArray[np.uint8], opens: Ints) -> Ints:
-    """Keep the $ and ! that open a sentence: an address follows, closed by a comma or a star.
+def _count_commas(comma_bits: Words, start: Ints, body_end: Ints) -> tuple[Ints, Ints]:
+    """Commas in each sentence, and where the first one is (the body's end where there is none)."""
+    bits = commas_from(comma_bits, start, body_end)
+    count = np.bitwise_count(bits).astype(np.int64)
+    first = np.where(bits == 0, body_end, start + lowest_bit(bits))
+    offset = STRIDE
+    longer = np.flatnonzero(body_end - start > offset)
+    while longer.size:
+        bits = commas_from(comma_bits, start[longer] + offset, body_end[longer])
+        count[longer] += np.bitwise_count(bits)
+        offset += STRIDE
+        longer = longer[body_end[longer] - start[longer] > offset]
+    return count, first
+
+
+def _real_starts(text: Text, comma_bits: Words, mark: Ints, kind: NDArray[np.uint8], opens: Ints) -> Bools:
+    """Which $ and ! open a sentence: an address without blanks follows, closed by a comma or a star.
 
     Within an open sentence only an address of capitals and digits counts, so that a ! in free text does not
-    cut it; elsewhere any short run without blanks does, so that a damaged address is still counted.
+    cut it; elsewhere a damaged address is a sentence too, and is counted.
     """
-    at = delimiter[opens]
-    closer = kind[opens + 1]
-    width = delimiter[opens + 1] - at - 1
-    candidate = ((closer == COMMA) | (closer == STAR)) & (width >= 2) & (width <= LONGEST_ADDRESS)
-    clean = candidate.copy()
-    plain = candidate.copy()
-    for k in range(LONGEST_ADDRESS):
-        within = k < width
-        if not within.any():
-            break
-        byte = text.bytes[at + 1 + k]
-        clean &= ~within | _ADDRESS[byte]
-        plain &= ~within | (byte > SPACE)
-    doubtful = plain & ~clean
-    if doubtful.any():
-        before = np.maximum(opens - 1, 0)
-        fresh = (kind[before] == LINE_FEED) | (kind[before] == RETURN) | (opens == 0)
-        plain &= clean | fresh
-    return opens[plain & (clean | doubtful)]
+    at = mark[opens]
+    following = np.minimum(opens + 1, len(kind) - 1)
+    bits = commas_from(comma_bits, at, mark[following])
+    width = np.where(bits != 0, at + lowest_bit(bits), mark[following]) - at - 1
+    real: Bools = ((bits != 0) | (kind[following] == STAR)) & (width >= 2) & (width <= LONGEST_ADDRESS)
+    real &= (text.bytes[at + 1] > SPACE) & (text.bytes[at + 2] > SPACE)
+    before = kind[np.maximum(opens - 1, 0)]
+    within = real & ((before == DOLLAR) | (before == BANG)) & (opens > 0)
+    for index in np.flatnonzero(within):
+        address = text.bytes[at[index] + 1 : at[index] + 1 + width[index]]
+        real[index] = bool(_ADDRESS[address].all())
+    return real
 
 
 def _stated_checksum(
@@ -231,7 +259,6 @@ def _judge(
     buffer: NDArray[np.uint8],
     start: Ints,
     body_end: Ints,
-    starred: Bools,
     stated: NDArray[np.int16],
 ) -> NDArray[np.uint8]:
     bounds = np.stack([start + 1, body_end], axis=1).ravel()
@@ -240,26 +267,24 @@ def _judge(
     return np.select([stated == -1, stated == -2], [ABSENT, UNREADABLE], state).astype(np.uint8)
 
 
-def _printable(buffer: NDArray[np.uint8], start: Ints, body_end: Ints) -> Bools:
-    foreign = np.flatnonzero((buffer - np.uint8(SPACE)) > 94)
-    foreign = foreign[(buffer[foreign] != LINE_FEED) & (buffer[foreign] != RETURN)]
-    if foreign.size == 0:
+def _printable(buffer: NDArray[np.uint8], start: Ints, body_end: Ints, line_ends: int) -> Bools:
+    foreign = (buffer - np.uint8(SPACE)) > 94
+    if np.count_nonzero(foreign) == line_ends:
         return np.ones(len(start), dtype=bool)
-    return np.searchsorted(foreign, start) == np.searchsorted(foreign, body_end)
+    at = np.flatnonzero(foreign)
+    at = at[(buffer[at] != LINE_FEED) & (buffer[at] != RETURN)]
+    return np.searchsorted(at, start) == np.searchsorted(at, body_end)
 
 
-def _lines_before(delimiter: Ints, kind: NDArray[np.uint8], ends_line: Bools, first: Ints) -> Ints:
+def _lines_before(mark: Ints, kind: NDArray[np.uint8], opens: Ints) -> Ints:
     """Line ends before each sentence; a run of returns closed by a line feed is one."""
     counts = kind == LINE_FEED
     returns = np.flatnonzero(kind == RETURN)
     if returns.size:
-        next_is_adjacent = np.zeros(len(kind), dtype=bool)
-        next_is_adjacent[:-1] = (delimiter[1:] == delimiter[:-1] + 1) & ends_line[1:]
-        lone = ~next_is_adjacent[returns]
-        pairs = np.flatnonzero(~lone & (kind[np.minimum(returns + 1, len(kind) - 1)] == RETURN))
-        for index in pairs[::-1]:
+        following = np.minimum(returns + 1, len(kind) - 1)
+        adjacent = mark[following] == mark[returns] + 1
+        lone = ~(adjacent & ((kind[following] == LINE_FEED) | (kind[following] == RETURN)))
+        for index in np.flatnonzero(adjacent & (kind[following] == RETURN))[::-1]:
             lone[index] = lone[index + 1]
-        counts = counts.copy()
         counts[returns[lone]] = True
-    before: Ints = np.cumsum(counts)[first]
-    return before
+    return np.cumsum(counts, dtype=np.int32)[opens].astype(np.int64)

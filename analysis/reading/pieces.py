@@ -34,6 +34,8 @@ class Verdict(IntEnum):
 REJECTED = tuple(v for v in Verdict if Verdict.ACCEPTED < v <= Verdict.IMPLAUSIBLE)
 IGNORED = tuple(v for v in Verdict if v > Verdict.IMPLAUSIBLE)
 
+_SAMPLE = 2000
+
 ReadingKey = tuple[str, str, str, str]
 """Formatter, channel, unit, transducer name."""
 
@@ -110,27 +112,40 @@ def _addresses(frames: Frames) -> tuple[Ints, list[str]]:
 
     Two odd characters for the talker (recorders write ``--`` or ``=I``) do not spoil a proper formatter.
     """
-    width = frames.delimiter[frames.first + 1] - frames.start - 1
-    last = word_at(frames.text, frames.start + 9, width - 8)
-    mixed = frames.key ^ (last * np.uint64(0x9E3779B97F4A7C15))
-    found, first, inverse = np.unique(mixed, return_index=True, return_inverse=True)
+    mixed = frames.key ^ frames.width.astype(np.uint64)
+    long = np.flatnonzero(frames.width > 8)
+    if long.size:
+        rest = word_at(frames.text, frames.start[long] + 9, frames.width[long] - 8)
+        mixed[long] ^= rest * np.uint64(0x9E3779B97F4A7C15)
+    usual = np.unique(mixed[:_SAMPLE])
+    code = np.minimum(np.searchsorted(usual, mixed), len(usual) - 1) if len(mixed) else np.empty(0, np.int64)
+    strange = usual[code] != mixed if len(mixed) else np.empty(0, bool)
+    if strange.any():
+        usual = np.union1d(usual, mixed[strange])
+        code = np.searchsorted(usual, mixed)
+    code = code.astype(np.int16)
+    first = np.zeros(len(usual), dtype=np.int64)
+    first[code[::-1]] = np.arange(len(code))[::-1]
     names = []
-    for row in first[: len(found)]:
-        raw = bytes(frames.text.bytes[frames.start[row] + 1 : frames.delimiter[frames.first[row] + 1]])
+    for row in first:
+        raw = bytes(frames.text.bytes[frames.start[row] + 1 : frames.start[row] + 1 + frames.width[row]])
         known = raw[2:] if len(raw) == 5 else raw
         proper = raw.isascii() and known.isalnum() and known.upper() == known
         names.append(raw.decode("ascii") if proper else "")
-    return inverse, names
+    return code, names
 
 
 def _fingerprint(frames: Frames) -> np.ndarray:
     """A 32-bit code per sentence, equal where the whole sentences are equal."""
     width = frames.end - frames.start
     code = frames.key ^ width.astype(np.uint64)
-    for offset in range(0, int(width.max(initial=0)), 8):
-        word = word_at(frames.text, np.minimum(frames.start + offset, frames.end), width - offset)
-        code = (code ^ word) * np.uint64(0x9E3779B97F4A7C15)
-        code ^= code >> np.uint64(32)
+    rows, at, left = np.arange(len(width)), frames.start + 8, width - 8
+    while len(at):
+        mixed = (code[rows] ^ word_at(frames.text, at, left)) * np.uint64(0x9E3779B97F4A7C15)
+        code[rows] = mixed ^ (mixed >> np.uint64(32))
+        longer = np.flatnonzero(left > 8)
+        rows = rows[longer]
+        at, left = at[longer] + 8, left[longer] - 8
     return code.astype(np.uint32)
 
 
