@@ -129,6 +129,26 @@ def test_variation_anywhere_stays_near_the_model():
     np.testing.assert_allclose(variation_along(lat, lon, time_s), exact, atol=0.02)
 
 
+def test_variation_along_reaches_the_last_instant_of_the_models():
+    """2030-01-01 is 1893456000 s; a second later nothing is known."""
+    last, after = variation_along(np.full(2, 50.0), np.full(2, 0.0), np.array([1893456000.0, 1893456001.0]))
+    assert last == pytest.approx(variation_deg(50, 0, 2030.0), abs=1e-9)
+    assert np.isnan(after)
+
+
+def test_variation_along_crosses_the_line_where_it_turns_round():
+    """North of the magnetic pole, near 86 N 139 E, variation passes from +180 to -180 within a cell."""
+    lon = np.linspace(120.0, 160.0, 400)
+    lat, time_s = np.full(400, 88.4), np.full(400, 1.78e9)
+    rows = zip(lat, lon, decimal_year(time_s), strict=True)
+    exact = np.array([variation_deg(*row) for row in rows])
+    assert exact.min() < -170
+    assert exact.max() > 170
+    along = variation_along(lat, lon, time_s)
+    assert np.all((along > -180) & (along <= 180))
+    np.testing.assert_allclose(wrap_signed_deg(along - exact), 0, atol=0.3)
+
+
 def test_variation_along_keeps_missing_points_missing():
     nan = np.nan
     lat, lon = np.array([nan, 50, 90, 91, 50, 50]), np.array([1, nan, 3, 3, -180, 1.0])
