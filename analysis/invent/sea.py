@@ -8,6 +8,7 @@ from analysis.invent.noise import Floats, damped, swell, wander
 from analysis.invent.scenario import Sea
 
 _TIDE_PERIOD_H = 12.42  # principal lunar semidiurnal tide
+_DEEPEST_M = 4500.0
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,6 @@ def draw_weather(sea: Sea, hours: Floats, step_s: float, rng: np.random.Generato
         + sea.pressure_trend_hpa_per_h * hours
         + damped(wander(rng, n, step_s, 3600, 0.15), step_s, 600),
         water_temp_c=sea.water_temp_c + damped(wander(rng, n, step_s, 5400, 0.3), step_s, 300),
-        depth_m=sea.depth_m
-        * 2 ** (hours / sea.depth_doubling_h)
+        depth_m=np.minimum(sea.depth_m * 2 ** (hours / sea.depth_doubling_h), _DEEPEST_M)
         * np.exp(damped(wander(rng, n, step_s, 600, 0.1), step_s, 60)),
     )
