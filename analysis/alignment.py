@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from analysis import kernels
 from analysis.channels import CHANNELS
 from analysis.errors import SettingError
-from analysis.passage import Floats, Gap, Ints, Series, Source, SourceKey
+from analysis.passage import Floats, Gap, Series, Source, SourceKey
 
 LONGEST_BRIDGE_S = 10.0
 BRIDGE_PERIODS = 4.0
@@ -177,25 +178,10 @@ def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floa
     time_s, value = one.time_s[known], one.value[known]
     circular = kind in ("direction", "signed_angle") or one.key.channel.endswith("lon_deg")
     if circular:
-        value = np.rad2deg(np.unwrap(np.deg2rad(value)))
-    result = np.full(len(base_s), np.nan)
-    age = np.full(len(base_s), np.nan)
-    if len(value) == 0:
-        return result, age
-    after = np.clip(np.searchsorted(time_s, base_s), 0, len(time_s) - 1)
-    before = np.clip(np.searchsorted(time_s, base_s, side="right") - 1, 0, len(time_s) - 1)
-    step = time_s[after] - time_s[before]
-    distance = np.minimum(np.abs(time_s[after] - base_s), np.abs(base_s - time_s[before]))
-    bridge = min(max(BRIDGE_PERIODS * period_s, 1.0), LONGEST_BRIDGE_S) if np.isfinite(period_s) else 0.0
-    inside = (base_s >= time_s[0]) & (base_s <= time_s[-1])
-    good = (inside & (step <= bridge)) | (distance <= NEAR_S)
-    result[good] = np.interp(base_s[good], time_s, value)
-    lone = good & ~(inside & (step <= bridge))
-    nearest = np.where(np.abs(time_s[after] - base_s) < np.abs(base_s - time_s[before]), after, before)
-    result[lone] = value[nearest[lone]]
-    if period_s < FAST_PERIOD_S:
-        _average(time_s, value, base_s, result)
-    age[good] = distance[good]
+        value = _unrolled(value)
+    result, age = np.full((2, len(base_s)), np.nan)
+    bridge_s = min(max(BRIDGE_PERIODS * period_s, 1.0), LONGEST_BRIDGE_S) if np.isfinite(period_s) else 0.0
+    kernels.resample(time_s, value, base_s, bridge_s, NEAR_S, period_s < FAST_PERIOD_S, result, age)
     if circular:
         result = result % 360 if kind == "direction" else 180 - (180 - result) % 360
         if kind == "direction":
@@ -203,12 +189,8 @@ def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floa
     return result, age
 
 
-def _average(time_s: Floats, value: Floats, base_s: Floats, result: Floats) -> None:
-    """Replace values by the mean of the readings within half a second, where there are any."""
-    slot = np.searchsorted(base_s, np.floor(time_s + NEAR_S))
-    slot_ok = slot < len(base_s)
-    slots: Ints = slot[slot_ok]
-    count = np.bincount(slots, minlength=len(base_s))
-    total = np.bincount(slots, weights=value[slot_ok], minlength=len(base_s))
-    filled = (count > 0) & ~np.isnan(result)
-    result[filled] = total[filled] / count[filled]
+def _unrolled(angle_deg: Floats) -> Floats:
+    """Angles made continuous by whole turns."""
+    step = np.diff(angle_deg, prepend=angle_deg[:1])
+    step -= 360 * np.round(step / 360)
+    return angle_deg[0] + np.cumsum(step) if len(angle_deg) else angle_deg

@@ -8,6 +8,7 @@ pynmea2's field lists; traps met in real recordings are noted where they are han
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 
 @dataclass(frozen=True)
@@ -175,6 +176,44 @@ class Sentence:
     clock: Clock | None = None
     exact: bool = False
     numbers: tuple[int, ...] = ()
+
+
+@cache
+def wanted_fields(layout: Sentence) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Field numbers that a layout reads as numbers, and those it reads as letters, each in order."""
+    numbers = {*layout.numbers}
+    letters: set[int] = set()
+    _collect((layout.readings, layout.valid), numbers, letters)
+    if layout.clock is not None:
+        numbers |= {layout.clock.time, *(layout.clock.day_month_year or ())}
+        numbers |= {layout.clock.date} if layout.clock.date is not None else set()
+    return tuple(sorted(numbers)), tuple(sorted(letters))
+
+
+def _collect(part: object, numbers: set[int], letters: set[int]) -> None:
+    match part:
+        case Letter(field) | NoLetter(field):
+            letters.add(field)
+        case Count(first, last):
+            letters.update(range(first, last + 1))
+        case Number(field) | Tenths(field) | NotZero(field):
+            numbers.add(field)
+        case Lettered(field, letter) | Degrees(field, letter):
+            numbers.add(field)
+            letters.add(letter)
+        case Speed(field, unit) | Distance(field, unit) | Celsius(field, unit):
+            numbers.add(field)
+            letters.add(unit)
+        case BowAngle(field, side):
+            numbers.add(field)
+            letters.update(() if side is None else (side,))
+        case Reading(_, value, when):
+            _collect((value, when), numbers, letters)
+        case First(parts) | Sum(parts):
+            _collect(parts, numbers, letters)
+        case tuple():
+            for member in part:
+                _collect(member, numbers, letters)
 
 
 def _latitude(at: int) -> Degrees:
@@ -369,13 +408,13 @@ _TABLE = [
     ),
     Sentence(
         "VBW",
-        "speed along and across, through the water and over the ground",
+        "speed along and across, through the water and over the ground (0 along where not measured)",
         _counts(6, 10),
         (
             Reading("stw_kn", Number(1), (Letter(3, "A"),)),
             Reading("stw_across_kn", Number(2), (Letter(3, "A"),)),
-            Reading("sog_along_kn", Number(4), (Letter(6, "A"),)),
-            Reading("sog_across_kn", Number(5), (Letter(6, "A"),)),
+            Reading("sog_along_kn", Number(4), (Letter(6, "A"), NotZero(4))),
+            Reading("sog_across_kn", Number(5), (Letter(6, "A"), NotZero(4))),
         ),
     ),
     Sentence(
@@ -415,11 +454,22 @@ _TABLE = [
     Sentence(
         "MWD",
         "wind direction and speed",
-        _counts(6, 8),
+        _counts(8),
         (
             Reading("logged_twd_deg", Number(1)),
             Reading("logged_twd_mag_deg", Number(3)),
             Reading("logged_tws_kn", First((Number(5), Number(7, 3600 / 1852)))),
+        ),
+    ),
+    Sentence(
+        "MWD",
+        "wind direction and speed, a short form: without m/s, or without magnetic direction",
+        _counts(6),
+        (
+            Reading("logged_twd_deg", Number(1)),
+            Reading("logged_twd_mag_deg", Number(3), (Letter(4, "M", blank=False),)),
+            Reading("logged_tws_kn", Number(5), (Letter(4, "M", blank=False),)),
+            Reading("logged_tws_kn", Number(3), (Letter(4, "N", blank=False),)),
         ),
     ),
     _relative_wind("VWR", "apparent wind angle by side, and speed", "awa_deg", "aws_kn"),

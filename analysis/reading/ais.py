@@ -1,6 +1,7 @@
 """AIS sentences: fragments put together by sequence, messages decoded by pyais when they are wanted."""
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -12,11 +13,24 @@ from analysis.reading.decoding import Columns
 from analysis.reading.framing import Frames
 
 TIME_OUT_S = 10.0
-_COLUMNS = ["row", "own", "talker", "total", "number", "sequence", "channel", "payload", "fill_bits"]
 _MESSAGE_COLUMNS = ["time_s", "own", "talker", "channel", "payload", "fill_bits", "row"]
 
 
-def fragments(frames: Frames, rows: np.ndarray, talkers: list[str], own: bool) -> tuple[pd.DataFrame, np.ndarray]:
+class _Fragment(NamedTuple):
+    row: int
+    own: bool
+    talker: str
+    total: int
+    number: int
+    sequence: int
+    channel: str
+    payload: str
+    fill_bits: int
+
+
+def fragments(
+    frames: Frames, rows: np.ndarray, talkers: list[str], own: bool
+) -> tuple[pd.DataFrame, np.ndarray]:
     """Read VDM or VDO sentences as fragments; returns them and the rows that are malformed.
 
     A fragment count of 0, a number beyond the count, or an empty payload is malformed.
@@ -36,44 +50,50 @@ def fragments(frames: Frames, rows: np.ndarray, talkers: list[str], own: bool) -
             "number": number[kept].astype(np.int64),
             "sequence": np.nan_to_num(columns.lenient(3)[kept], nan=-1).astype(np.int64),
             "channel": [chr(c) if c else "" for c in columns.letter(4)[kept]],
-            "payload": [data[b:e].decode("ascii", "replace") for b, e in zip(begin[kept], end[kept], strict=True)],
+            "payload": [
+                data[b:e].decode("ascii", "replace") for b, e in zip(begin[kept], end[kept], strict=True)
+            ],
             "fill_bits": np.nan_to_num(fill[kept]).astype(np.int64),
         },
-        columns=_COLUMNS,
+        columns=_Fragment._fields,
     )
     return frame, rows[~sound]
 
 
 def assemble(parts: pd.DataFrame, time_s: Floats) -> tuple[pd.DataFrame, int]:
-    """Join fragments into messages; returns messages in arrival order and how many fragments found no partner.
+    """Join fragments into messages; returns these in arrival order and how many fragments found no partner.
 
-    Fragments belong together by talker, channel and sequence number, in order, within 10 s.
+    Fragments belong together by talker, sequence number, count and channel, in order, within 10 s; a later
+    one may leave the channel blank.
     """
     if parts.empty:
         return pd.DataFrame(columns=_MESSAGE_COLUMNS), 0
-    times = time_s[parts["row"].to_numpy()]
-    parts = parts.assign(time_s=times)
-    single = parts[parts["total"] == 1]
-    messages = [single[_MESSAGE_COLUMNS]]
-    open_groups: dict[tuple[bool, str, int, int], list[tuple[float, str, str]]] = {}
+    parts = parts.assign(time_s=time_s[parts["row"].to_numpy()])
+    single = parts["total"] == 1
+    messages = [parts.loc[single, _MESSAGE_COLUMNS]]
+    torn = parts.loc[~single, list(_Fragment._fields)]
+    open_groups: dict[tuple[bool, str, int, int, str], list[tuple[float, str]]] = {}
     joined: list[tuple[float, bool, str, str, str, int, int]] = []
     lost = 0
-    for part in parts[parts["total"] > 1].itertuples(index=False):
-        key = (part.own, part.talker, part.sequence, part.total)
+    for part in map(_Fragment._make, torn.itertuples(index=False, name=None)):
+        arrived = float(time_s[part.row])
+        key = (part.own, part.talker, part.sequence, part.total, part.channel)
+        if part.channel == "":
+            key = next((known for known in open_groups if known[:-1] == key[:-1]), key)
         group = open_groups.pop(key, [])
-        late = bool(group) and part.time_s - group[0][0] > TIME_OUT_S
+        late = bool(group) and arrived - group[0][0] > TIME_OUT_S
         if group and (late or part.number != len(group) + 1):
             lost += len(group)
             group = []
         if part.number != len(group) + 1:
             lost += 1
             continue
-        group.append((part.time_s, part.payload, part.channel))
+        group.append((arrived, part.payload))
         if len(group) < part.total:
             open_groups[key] = group
         else:
-            payload = "".join(piece for _, piece, _ in group)
-            joined.append((group[0][0], part.own, part.talker, group[0][2], payload, part.fill_bits, part.row))
+            payload = "".join(piece for _, piece in group)
+            joined.append((group[0][0], part.own, part.talker, key[-1], payload, part.fill_bits, part.row))
     lost += sum(len(group) for group in open_groups.values())
     if joined:
         messages.append(pd.DataFrame(joined, columns=_MESSAGE_COLUMNS))

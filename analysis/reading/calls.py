@@ -44,7 +44,9 @@ def decode_calls(frames: Frames, rows: Ints, formatter: str) -> tuple[Decoded, l
     decoded.add(("distress_lat_deg", "deg", ""), rows, lat)
     decoded.add(("distress_lon_deg", "deg", ""), rows, lon)
     events = [
-        Event(int(row), _KINDS[formatter], frames.span(int(row)).decode("ascii"), float(lat[k]), float(lon[k]))
+        Event(
+            int(row), _KINDS[formatter], frames.span(int(row)).decode("ascii"), float(lat[k]), float(lon[k])
+        )
         for k, row in enumerate(rows)
     ]
     return decoded, events

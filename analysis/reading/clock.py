@@ -5,12 +5,12 @@ the recorder, by a clock that may be local, wrong or drifting. Anchors fix the o
 stamps, sentences between two anchors are spread in arrival order.
 """
 
-from bisect import bisect_right
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from analysis.passage import Bools, Fact, Floats, Ints
+from analysis.kernels import longest_rise
 from analysis.reading.stamps import ABSOLUTE, SINCE_PREVIOUS, TIME_OF_DAY, YEARLESS
 
 DAY_S = 86400.0
@@ -243,12 +243,12 @@ def _in_order(rows: Ints, time_s: Floats, facts: list[Fact]) -> tuple[Ints, Floa
     steps = np.diff(time_s)
     if not (steps < 0).any():
         return rows, time_s, np.zeros(len(rows), dtype=np.int64)
-    kept = _longest_rise(time_s)
+    kept = longest_rise(time_s)
     segment = np.zeros(len(rows), dtype=np.int64)
     if len(kept) < 0.9 * len(rows):
         segment[1:] = np.cumsum(steps < -_LARGE_STEP_S)
         parts = [np.flatnonzero(segment == k) for k in range(int(segment[-1]) + 1)]
-        kept = np.concatenate([part[_longest_rise(time_s[part])] for part in parts])
+        kept = np.concatenate([part[longest_rise(time_s[part])] for part in parts])
         if segment[-1]:
             facts.append(
                 Fact(
@@ -267,24 +267,6 @@ def _in_order(rows: Ints, time_s: Floats, facts: list[Fact]) -> tuple[Ints, Floa
             )
         )
     return rows[kept], time_s[kept], segment[kept]
-
-
-def _longest_rise(values: Floats) -> Ints:
-    """Indices of a longest non-decreasing subsequence."""
-    if len(values) < 2 or (np.diff(values) >= 0).all():
-        return np.arange(len(values))
-    tails: list[float] = []
-    tail_at: list[int] = []
-    before = np.full(len(values), -1)
-    for index, value in enumerate(values.tolist()):
-        place = bisect_right(tails, value)
-        before[index] = tail_at[place - 1] if place else -1
-        tails[place : place + 1] = [value]
-        tail_at[place : place + 1] = [index]
-    chain = [tail_at[-1]]
-    while before[chain[-1]] >= 0:
-        chain.append(int(before[chain[-1]]))
-    return np.array(chain[::-1])
 
 
 def _spread(count: int, rows: Ints, time_s: Floats, segment: Ints) -> Floats:

@@ -2,14 +2,16 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.channels import CHANNELS
 from analysis.passage import Bools, Floats, Ints
-from analysis.reading.digits import Bytes, decimals, word_at
-from analysis.reading.framing import COMMA, STRIDE, Frames, commas_from, lowest_bit
+from analysis.reading.digits import decimals, word_at
+from analysis.reading.framing import Frames
+from analysis.kernels import BLANK, COMMA, LONGER, Bytes, Offsets, find_edges, keep_possible, read_columns
 from analysis.sentences import (
     AnyOther,
     BowAngle,
@@ -30,11 +32,13 @@ from analysis.sentences import (
     Speed,
     Sum,
     Tenths,
+    wanted_fields,
 )
 from analysis.transducers import Transducer, transducer
 
 KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
 MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
+_LONGEST_NAME = 24
 _MOST_FIELDS = 64
 _HIGHEST_M, _WRAP = 6400.0, 6553.6
 _KELVIN, _FAHRENHEIT = ord("K"), ord("F")
@@ -47,35 +51,40 @@ class Columns:
     be a number is not one.
     """
 
-    def __init__(self, frames: Frames, rows: Ints) -> None:
+    def __init__(self, frames: Frames, rows: Ints, layout: Sentence | None = None) -> None:
         self._text = frames.text
-        self._comma_bits = frames.comma_bits
-        self._stop = frames.body_end[rows]
-        start = frames.start[rows]
-        # The commas not yet passed: a window of bits per row, and the byte its lowest bit stands for.
-        self._base = start
-        self._bits = commas_from(self._comma_bits, start, self._stop)
-        self._edges = [start]
+        self._start, self._stop = frames.start[rows], frames.body_end[rows]
+        self._most = int(frames.commas[rows].max(initial=0))
         self._numbers: dict[int, tuple[Floats, Bools]] = {}
+        self._letters: dict[int, Bytes] = {}
         self.unreadable: Bools = np.zeros(len(rows), dtype=bool)
+        if layout is not None:
+            self._read(layout)
 
-    def _edge(self, k: int) -> Ints:
-        """Byte offset of the delimiter before field ``k``, the body's end for rows without one."""
-        while len(self._edges) <= k:
-            spent = (self._bits == 0) & (self._base + STRIDE < self._stop)
-            while spent.any():
-                self._base = np.where(spent, self._base + STRIDE, self._base)
-                at = np.flatnonzero(spent)
-                self._bits[at] = commas_from(self._comma_bits, self._base[at], self._stop[at])
-                spent = (self._bits == 0) & (self._base + STRIDE < self._stop)
-            self._edges.append(np.minimum(self._base + lowest_bit(self._bits), self._stop))
-            self._bits &= self._bits - np.uint64(1)
-        return self._edges[k]
+    def _read(self, layout: Sentence) -> None:
+        """Read all fields that a layout wants at once."""
+        numbers, letters = wanted_fields(layout)
+        number_slot, letter_slot = (_slots(wanted, max((0, *numbers, *letters))) for wanted in (numbers, letters))
+        shape = len(self._start)
+        value = np.empty((len(numbers), shape))
+        unreadable = np.empty((len(numbers), shape), dtype=bool)
+        letter = np.empty((len(letters), shape), dtype=np.uint8)
+        read_columns(
+            self._text.bytes, self._start, self._stop, number_slot, letter_slot, value, unreadable, letter
+        )
+        self._numbers = {k: (value[slot], unreadable[slot]) for slot, k in enumerate(numbers)}
+        self._letters = {k: letter[slot] for slot, k in enumerate(letters)}
 
-    def bounds(self, k: int) -> tuple[Ints, Ints]:
+    @cached_property
+    def _edges(self) -> NDArray[np.int32]:
+        edges = np.empty((self._most + 2, len(self._start)), dtype=np.int32)
+        find_edges(self._text.bytes, self._start, self._stop, edges)
+        return edges
+
+    def bounds(self, k: int) -> tuple[Offsets, Offsets]:
         """Byte offsets of field ``k``; empty where a sentence has fewer fields."""
-        end = self._edge(k + 1)
-        return np.minimum(self._edges[k] + 1, end), end
+        end: Offsets = self._edges[min(k, self._most) + 1]
+        return (np.minimum(self._edges[k] + np.int32(1), end) if k <= self._most else end), end
 
     def number(self, k: int) -> Floats:
         """Field ``k`` as a number, NaN where blank; a field that is not a number marks its row unreadable."""
@@ -90,15 +99,12 @@ class Columns:
         return self._numbers[k][0]
 
     def letter(self, k: int) -> Bytes:
-        """Field ``k`` as one byte, 0 where it is blank or longer."""
-        begin, end = self.bounds(k)
-        letters: Bytes = np.where(end - begin == 1, self._text.bytes[begin], 0).astype(np.uint8)
-        return letters
-
-    def absent(self, k: int) -> Bools:
-        """Where field ``k`` is empty or absent."""
-        begin, end = self.bounds(k)
-        return begin == end
+        """Field ``k`` as one byte, BLANK where it is empty or absent, LONGER where it has more."""
+        if k not in self._letters:
+            begin, end = self.bounds(k)
+            one = np.where(end - begin == 1, self._text.bytes[begin], np.uint8(LONGER))
+            self._letters[k] = np.where(end == begin, np.uint8(BLANK), one)
+        return self._letters[k]
 
     def word(self, k: int, offset: int = 0) -> np.ndarray:
         """Eight bytes of field ``k`` from ``offset``, zero beyond its end."""
@@ -123,7 +129,7 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
         case Lettered(k, letter, negative):
             value, sign = columns.number(k), columns.letter(letter)
             value = np.where(sign == ord(negative), -value, value)
-            return np.where((sign == 0) & (value >= 0), np.nan, value)
+            return np.where((sign <= LONGER) & (value >= 0), np.nan, value)
         case Degrees(k, letter, negative):
             return degrees(columns.number(k), columns.letter(letter), negative)
         case BowAngle(k, side):
@@ -149,7 +155,7 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
                 value = value + np.nan_to_num(evaluate(term, columns))
             return value % 360
         case Count(first, last):
-            return sum((~columns.absent(k)).astype(np.float64) for k in range(first, last + 1))  # type: ignore[return-value]
+            return sum((columns.letter(k) != BLANK).astype(np.float64) for k in range(first, last + 1))  # type: ignore[return-value]
 
 
 def _by_letter(letters: Bytes, table: dict[str, float]) -> Floats:
@@ -163,14 +169,14 @@ def degrees(value: Floats, letter: Bytes, negative: str) -> Floats:
     whole = np.floor(value / 100)
     minutes = value - 100 * whole
     angle = np.where(minutes < 60, whole + minutes / 60, np.inf)
-    angle = np.where(np.isnan(value) | (letter == 0), np.nan, angle)
+    angle = np.where(np.isnan(value) | (letter <= LONGER), np.nan, angle)
     return np.where(letter == ord(negative), -angle, angle)
 
 
 def _bow_angle(value: Floats, side: Bytes | None) -> Floats:
     if side is not None:
         value = np.where(side == ord("L"), -value, value)
-        value = np.where(side == 0, np.nan, value)
+        value = np.where((side == ord("L")) | (side == ord("R")), value, np.nan)
     folded = 180 - (180 - value) % 360
     return np.where(np.abs(value) <= 360, folded, np.where(np.isnan(value), np.nan, np.inf))
 
@@ -188,7 +194,7 @@ def holds(condition: Condition, columns: Columns) -> Bools:
         case Letter(k, allowed, blank):
             letter = columns.letter(k)
             passes = _among(allowed)[letter]
-            return passes | columns.absent(k) if blank else passes
+            return passes | (columns.letter(k) == BLANK) if blank else passes
         case NoLetter(k, barred):
             return ~_among(barred)[columns.letter(k)]
         case AnyOther(k, barred):
@@ -200,6 +206,12 @@ def holds(condition: Condition, columns: Columns) -> Bools:
             return remaining | (word == 0)
         case NotZero(k):
             return columns.number(k) != 0
+
+
+def _slots(wanted: tuple[int, ...], last: int) -> Ints:
+    slots = np.full(last + 1, -1, dtype=np.int64)
+    slots[list(wanted)] = np.arange(len(wanted))
+    return slots
 
 
 @dataclass
@@ -220,18 +232,15 @@ class Decoded:
     def add(self, key: tuple[str, str, str], rows: Ints, value: Floats) -> None:
         """Keep the finite values that are physically possible, and count the others."""
         channel = CHANNELS.get(key[0])
-        held = ~np.isnan(value)
-        if not held.all():
-            rows, value = rows[held], value[held]
-        if channel is not None and len(value):
-            possible = (value >= channel.low) & (value <= channel.high)
-            if not possible.all():
-                self.implausible.append(rows[~possible])
-                lost = int((~possible).sum())
-                self.out_of_range[key[0]] = self.out_of_range.get(key[0], 0) + lost
-                rows, value = rows[possible], value[possible]
-            if channel.kind == "direction":
-                value = np.where(value == 360, 0.0, value)
+        low, high = (channel.low, channel.high) if channel else (-np.inf, np.inf)
+        rows, value = rows.copy(), value.copy()
+        kept, lost = keep_possible(rows, value, low, high)
+        if lost:
+            self.implausible.append(rows[len(rows) - lost :].copy())
+            self.out_of_range[key[0]] = self.out_of_range.get(key[0], 0) + lost
+        rows, value = rows[:kept], value[:kept]
+        if channel is not None and channel.kind == "direction":
+            value[value == 360] = 0.0
         if len(value):
             if key in self.readings:
                 before_rows, before = self.readings[key]
@@ -269,7 +278,7 @@ def _among_counts(counts: frozenset[int]) -> Bools:
 
 
 def _decode_layout(frames: Frames, rows: Ints, layout: Sentence, decoded: Decoded) -> None:
-    columns = Columns(frames, rows)
+    columns = Columns(frames, rows, layout)
     valid = np.ones(len(rows), dtype=bool)
     for condition in layout.valid:
         valid &= holds(condition, columns)
@@ -304,9 +313,7 @@ def clock_of(clock: Clock, columns: Columns) -> tuple[Floats, Floats]:
     time_of_day_s = np.where(proper, hours * 3600 + minutes * 60 + np.round(seconds, 4), np.nan)
     if clock.date is not None:
         date = columns.lenient(clock.date)
-        begin, end = columns.bounds(clock.date)
         day, month, year = date // 10000, date // 100 % 100, date % 100
-        day = np.where(end - begin == 6, day, np.nan)
         year = year + np.where(year >= 70, 1900, 2000)
     elif clock.day_month_year is not None:
         day, month, year = (columns.lenient(k) for k in clock.day_month_year)
@@ -351,9 +358,14 @@ def _by_transducer(
 ) -> Iterator[tuple[Transducer, str, tuple[Ints, Floats]]]:
     """Split one group of quadruples by what transducer it is: rows and values in the channel's unit."""
     held = ~np.isnan(value)
-    parts = [columns.word(k + 1), columns.word(k + 3), *(columns.word(k + 4, at) for at in (0, 8, 16))]
     mixed = np.zeros(len(value), dtype=np.uint64)
-    for part in parts:
+    begin, end = columns.bounds(k + 4)
+    longest = min(int((end - begin).max(initial=0)), _LONGEST_NAME)
+    for part in (
+        columns.word(k + 1),
+        columns.word(k + 3),
+        *(columns.word(k + 4, at) for at in range(0, longest, 8)),
+    ):
         mixed = (mixed ^ part) * np.uint64(0x9E3779B97F4A7C15)
         mixed ^= mixed >> np.uint64(29)
     for code in np.unique(mixed[held]):

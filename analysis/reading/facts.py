@@ -8,6 +8,7 @@ from analysis.passage import Fact, Floats, Gap, Ints, Series, SourceKey
 
 BAUD_4800_CHARS_PER_S = 480.0
 _LIVELY = {"stw_kn", "awa_deg", "aws_kn", "heading_mag_deg", "heading_true_deg", "depth_m", "air_pressure_hpa"}
+_FEWEST_SPANS, _MOST_SPANS = 4, 1_000_000
 _STILL_S, _STILL_READINGS = 60.0, 20
 
 
@@ -53,28 +54,31 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
 
     The figure is common practice: 8 data bits with a start and a stop bit.
     """
-    facts = []
-    talkers = np.array(["" if address.endswith(("VDM", "VDO")) else address[:2] for address in addresses])
-    for talker in np.unique(talkers[talkers != ""]):
-        load = 0.0
-        for time_s, length, address in lines:
-            mine = (talkers[address] == talker) & ~np.isnan(time_s)
-            if mine.sum() < 20:
-                continue
-            tens = np.floor((time_s[mine] - time_s[mine].min()) / 10).astype(np.int64)
-            if tens.max() < 3 or tens.max() > 10_000_000:
-                continue
-            chars = np.bincount(tens, weights=length[mine])
-            load = max(load, float(np.percentile(chars[chars > 0], 95)) / 10)
-        if load > 0.9 * BAUD_4800_CHARS_PER_S:
-            facts.append(
-                Fact(
-                    "line-load",
-                    f"Talker {talker} sends {load:.0f} characters a second, {load / 4.8:.0f} % of a 4800 Bd port.",
-                    {"talker": str(talker), "chars_per_s": round(load), "percent_of_4800_bd": round(load / 4.8)},
-                )
-            )
-    return facts
+    names, talker = np.unique(
+        ["" if address.endswith(("VDM", "VDO")) else address[:2] for address in addresses], return_inverse=True
+    )
+    load = np.zeros(len(names))
+    for time_s, length, address in lines:
+        if len(time_s) == 0 or np.isnan(time_s[0]):
+            continue
+        tens = ((time_s - time_s.min()) / 10).astype(np.int64)
+        spans = int(tens.max()) + 1
+        if not _FEWEST_SPANS <= spans <= _MOST_SPANS:
+            continue
+        cells = np.bincount(talker[address] * spans + tens, weights=length, minlength=len(names) * spans)
+        for k, chars in enumerate(cells.reshape(len(names), spans)):
+            busy = chars[chars > 0]
+            if len(busy) >= _FEWEST_SPANS:
+                load[k] = max(load[k], float(np.percentile(busy, 95)) / 10)
+    return [
+        Fact(
+            "line-load",
+            f"Talker {name} sends {chars:.0f} characters a second, {chars / 4.8:.0f} % of a 4800 Bd port.",
+            {"talker": str(name), "chars_per_s": round(chars), "percent_of_4800_bd": round(chars / 4.8)},
+        )
+        for name, chars in zip(names, load.tolist(), strict=True)
+        if name and chars > 0.9 * BAUD_4800_CHARS_PER_S
+    ]
 
 
 def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[Fact]:

@@ -9,13 +9,18 @@ from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO, Protocol, cast
+from typing import TYPE_CHECKING, BinaryIO, Protocol, cast
 
 import zstandard
 
 from analysis.errors import LogError
 
-PIECE_BYTES = 8 << 20
+if TYPE_CHECKING:
+    from typing_extensions import Buffer
+
+PIECE_BYTES = 4 << 20
+_PACKED_BYTES = 1 << 20
+_ENCRYPTED = 1  # bit 0 of a zip member's flags
 _UTF16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
 
 
@@ -47,37 +52,49 @@ class LogFile:
 def find_files(paths: list[Path]) -> list[LogFile]:
     """List the log streams under files and folders, in the order given, folders sorted by name.
 
-    Raises LogError where a path does not exist or a folder holds no file.
+    Names that begin with a dot are left out. Raises LogError where a path does not exist or may not be
+    read, a folder holds no file, or a zip archive is damaged or locked.
     """
     found: list[LogFile] = []
     for path in paths:
-        if path.is_dir():
-            inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
-            if not inside:
-                raise LogError(f"{path}: the folder holds no file; give a folder with NMEA 0183 logs in it.")
-            found += [log for p in inside for log in _streams(p)]
-        elif path.exists():
-            found += _streams(path)
-        else:
-            raise LogError(f"{path}: there is no such file or folder; check the path.")
+        try:
+            found += [log for inside in _files(path) for log in _streams(inside)]
+        except zipfile.BadZipFile as error:
+            raise LogError(
+                f"{path}: the zip archive is damaged; unpack it with a repair tool first."
+            ) from error
+        except PermissionError as error:
+            raise LogError(f"{path}: reading is not permitted; change the file's permissions.") from error
+        except OSError as error:
+            raise LogError(
+                f"{path}: cannot be read ({error.strerror}); copy the log to this machine."
+            ) from error
     return found
 
 
+def _files(path: Path) -> list[Path]:
+    if path.is_dir():
+        inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
+        if not inside:
+            raise LogError(f"{path}: the folder holds no file; give a folder with NMEA 0183 logs in it.")
+        return inside
+    if not path.exists():
+        raise LogError(f"{path}: there is no such file or folder; check the path.")
+    return [path]
+
+
 def _streams(path: Path) -> list[LogFile]:
-    try:
-        with path.open("rb") as stream:
-            is_zip = stream.read(4) == b"PK\x03\x04"
-        if not is_zip:
-            return [LogFile(path.name, path)]
-        with zipfile.ZipFile(path) as archive:
-            members = [m.filename for m in archive.infolist() if not m.is_dir()]
-    except zipfile.BadZipFile as error:
-        raise LogError(f"{path}: the zip archive is damaged; unpack it with a repair tool first.") from error
-    except PermissionError as error:
-        raise LogError(f"{path}: reading is not permitted; change the file's permissions.") from error
-    except OSError as error:
-        raise LogError(f"{path}: cannot be read ({error.strerror}); copy the log to this machine.") from error
-    return [LogFile(f"{path.name}/{member}", path, member) for member in sorted(members)]
+    with path.open("rb") as stream:
+        is_zip = stream.read(4) == b"PK\x03\x04"
+    if not is_zip:
+        return [LogFile(path.name, path)]
+    with zipfile.ZipFile(path) as archive:
+        members = [
+            m for m in archive.infolist() if not m.is_dir() and not Path(m.filename).name.startswith(".")
+        ]
+    if any(member.flag_bits & _ENCRYPTED for member in members):
+        raise LogError(f"{path}: the zip archive is locked with a password; unpack it first.")
+    return [LogFile(f"{path.name}/{name}", path, name) for name in sorted(m.filename for m in members)]
 
 
 def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
@@ -120,11 +137,41 @@ def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
 def _unpacked(stream: Peekable, opened: ExitStack) -> Peekable:
     magic = stream.peek(4)[:4]
     if magic[:2] == b"\x1f\x8b":
-        return _unpacked(cast(Peekable, opened.enter_context(gzip.GzipFile(fileobj=stream))), opened)
+        return _unpacked(
+            cast(Peekable, opened.enter_context(gzip.GzipFile(fileobj=cast(BinaryIO, stream)))), opened
+        )
     if magic == b"\x28\xb5\x2f\xfd":
-        reader = zstandard.ZstdDecompressor().stream_reader(cast(BinaryIO, stream), read_across_frames=True)
-        return _unpacked(opened.enter_context(io.BufferedReader(cast(io.RawIOBase, reader))), opened)
+        return _unpacked(opened.enter_context(io.BufferedReader(_Zstandard(stream))), opened)
     return stream
+
+
+class _Zstandard(io.RawIOBase):
+    """What is packed in a stream of zstd frames; raises EOFError where the last frame breaks off."""
+
+    def __init__(self, packed: Peekable) -> None:
+        self._packed = packed
+        self._frame = zstandard.ZstdDecompressor().decompressobj()
+        self._unread = b""
+        self._ready = memoryview(b"")
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, target: "Buffer", /) -> int:
+        while not self._ready:
+            block = self._unread or self._packed.read1(_PACKED_BYTES)
+            if not block:
+                if self._frame.eof:
+                    return 0
+                raise EOFError
+            if self._frame.eof:
+                self._frame = zstandard.ZstdDecompressor().decompressobj()
+            self._ready = memoryview(self._frame.decompress(block))
+            self._unread = self._frame.unused_data
+        view = memoryview(target).cast("B")
+        count = min(len(view), len(self._ready))
+        view[:count], self._ready = self._ready[:count], self._ready[count:]
+        return count
 
 
 def _as_bytes(stream: Peekable, size: int) -> Iterator[bytes]:

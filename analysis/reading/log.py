@@ -18,7 +18,7 @@ from analysis.reading import ais, clock, facts
 from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
 from analysis.reading.files import BrokenOffError, LogFile, find_files, pieces
-from analysis.reading.framing import line_count
+from analysis.kernels import mark_repeats
 from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdict, read_piece, split_address
 
 WORKERS = 2
@@ -26,6 +26,8 @@ ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
 SLOW_S, FLOOD_HZ = 0.3, 12.0
 NORMALLY_CHECKED = 0.9
+CLOCKED = ("RMC", "GGA", "GNS", "GLL", "ZDA", "GST")
+UNIQUE = ("VDM", "VDO")  # the second halves of different messages may be equal
 GAP_S = 30.0
 FIRST_LINES = 5
 _NAMED_DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?([01]\d)[-_.]?([0-3]\d)(?!\d)")
@@ -151,15 +153,17 @@ def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress |
 
         def finish() -> None:
             size, future = waiting.pop(0)
-            parts.append(future.result())
-            offsets.append(offsets[-1] + len(parts[-1].line))
+            part = future.result()
+            part.line += file.lines
+            file.lines += part.lines
+            parts.append(part)
+            offsets.append(offsets[-1] + len(part.line))
             if progress:
                 progress(size)
 
         for data in _whole_pieces(log, file):
-            waiting.append((len(data), pool.submit(read_piece, data, file.lines + 1)))
+            waiting.append((len(data), pool.submit(read_piece, data)))
             file.bytes += len(data)
-            file.lines += line_count(data)
             if len(waiting) > WORKERS:
                 finish()
         while waiting:
@@ -326,33 +330,24 @@ def _distrust_unchecked(file: _File) -> None:
 
 def _drop_echoes(file: _File, addresses: list[str]) -> None:
     """Mark sentences that repeat one of the same address and port, word for word, within a short window."""
-    clocked = np.array([split_address(a)[1] in ("RMC", "GGA", "GNS", "GLL", "ZDA", "GST") for a in addresses])
-    usable = np.flatnonzero(np.isin(file.verdict, (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE)))
-    if usable.size < 2 or np.isnan(file.time_s).all():
+    usable = np.flatnonzero((file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE))
+    time_s = file.time_s[usable]
+    if usable.size < 2 or np.isnan(time_s[0]):
         return
-    source = file.address[usable].astype(np.int32) * 4096 + file.device[usable]
-    order = usable[np.argsort(source, kind="stable")]
-    borders = np.flatnonzero(np.diff(np.sort(source, kind="stable"))) + 1
-    for rows in np.split(order, borders):
-        of_clock = clocked[file.address[rows[0]]]
-        if len(rows) < 2 or not (of_clock or _may_echo(file.time_s[rows])):
-            continue
-        window = CLOCK_ECHO_S if of_clock else ECHO_S
-        echo = np.zeros(len(rows), dtype=bool)
-        for back in (1, 2):
-            same = file.fingerprint[rows[back:]] == file.fingerprint[rows[:-back]]
-            echo[back:] |= same & (file.time_s[rows[back:]] - file.time_s[rows[:-back]] < window)
-        file.verdict[rows[echo]] = Verdict.REPEATED
-
-
-def _may_echo(time_s: Floats) -> bool:
-    """Whether a source is slow enough, or flooded enough, for close repeats to be echoes.
-
-    A heading sensor at 10 Hz rightly repeats itself within a burst; nothing aboard sends faster than 12 Hz.
-    """
-    steps = np.diff(time_s)
-    span = time_s[-1] - time_s[0]
-    return bool(np.median(steps) >= SLOW_S or (span > 0 and len(time_s) / span > FLOOD_HZ))
+    ports = int(file.device.max()) + 1
+    source = file.address[usable].astype(np.int64) * ports + file.device[usable]
+    readings = np.bincount(source, minlength=len(addresses) * ports)
+    span = max(float(time_s[-1] - time_s[0]), 1.0)
+    # A heading sensor at 10 Hz rightly repeats itself; nothing aboard sends faster than 12 Hz, and what sends
+    # about once a second has no cause to say the same twice in a burst.
+    may_echo = (readings / span > FLOOD_HZ) | (readings / span < 1 / SLOW_S)
+    window = np.where(may_echo, ECHO_S, 0.0)
+    formatters = np.array([split_address(address)[1] for address in addresses])
+    window[np.repeat(np.isin(formatters, CLOCKED), ports)] = CLOCK_ECHO_S
+    window[np.repeat(np.isin(formatters, UNIQUE), ports)] = 0.0
+    repeat = np.zeros(len(usable), dtype=bool)
+    mark_repeats(source, time_s, file.fingerprint[usable], window, repeat)
+    file.verdict[usable[repeat]] = Verdict.REPEATED
 
 
 def _gaps(times: Floats) -> tuple[Gap, ...]:
@@ -371,23 +366,23 @@ def _series(
         stated = file.time_s.copy()
         rows, seconds = own_time[index]
         stated[rows] = seconds
-        usable = np.isin(file.verdict, (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
-        for formatter, channel, unit, name in list(file.readings):
-            pieces_of = file.readings.pop((formatter, channel, unit, name))
-            at = np.concatenate([rows for rows, _ in pieces_of])
-            value = np.concatenate([value for _, value in pieces_of])
+        usable = (file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE)
+        origin = file.address.astype(np.int32) * len(devices) + file.device
+        for (formatter, channel, unit, name), found in file.readings.items():
+            at = np.concatenate([rows for rows, _ in found])
+            value = np.concatenate([value for _, value in found])
             kept = usable[at]
-            at, value = at[kept], value[kept]
-            source = file.address[at].astype(np.int32) * 4096 + file.device[at]
-            for code in np.unique(source):
-                mine = slice(None) if source[0] == source[-1] == code and (source == code).all() else source == code
-                device = devices[code % 4096]
-                instance = " ".join(part for part in (device, name) if part)
-                key = SourceKey(channel, talkers[code // 4096], formatter, instance)
-                where = at[mine]
-                parts.setdefault((key, unit), []).append(
-                    (stated[where], value[mine], file.verified[where], file.line[where], np.full(len(where), index))
-                )
+            if not kept.all():
+                at, value = at[kept], value[kept]
+            source = origin[at]
+            several = len(source) and source.min() != source.max()
+            for code in np.unique(source) if several else source[:1]:
+                where, values = (at[source == code], value[source == code]) if several else (at, value)
+                instance = " ".join(part for part in (devices[code % len(devices)], name) if part)
+                key = SourceKey(channel, talkers[code // len(devices)], formatter, instance)
+                columns = (stated[where], values, file.verified[where], file.line[where])
+                parts.setdefault((key, unit), []).append((*columns, np.full(len(where), index, np.int16)))
+        file.readings.clear()
     return {key: _one_series(key, unit, columns) for (key, unit), columns in sorted(parts.items())}
 
 

@@ -11,7 +11,8 @@ from operator import xor
 import numpy as np
 
 from analysis.passage import Ints
-from analysis.reading.framing import ABSENT, MISMATCH, Frames
+from analysis.reading.framing import Frames
+from analysis.kernels import ABSENT, COMMA, LINE_FEED, MATCHES, MISMATCH
 
 _STAMP = rb"[\"']?(?:\d{9,13}(?:\.\d+)?|\d{4}-\d\d-\d\d[T ][\d:.]+Z?)[\"']?[,;: \t]+[\"']?"
 _SECOND_HALF = re.compile(rb"(?P<break>[\"']?[\r\n]+)(?P<half>[^$!*\r\n]{1,90}\*[0-9A-Fa-f]{2})")
@@ -38,16 +39,20 @@ def mend(data: bytes, frames: Frames) -> tuple[bytes, int]:
             mended += 1
     if mended:
         data = b"".join([*pieces, data[done:]])
-    if b"\n," in data:
+    after = frames.text.bytes[np.minimum(frames.suffix_end + 1, len(data))]
+    beyond = frames.text.bytes[np.minimum(frames.suffix_end + 2, len(data))]
+    if ((after == COMMA) | ((after == LINE_FEED) & (beyond == COMMA))).any():
         data = _STRAY_STAMP.sub(rb"\2\1", data)
     return data, mended
 
 
 def _torn(frames: Frames) -> Ints:
     """Rows that may be halves: no checksum and no sentence on the next line, or a checksum that fails."""
-    next_line = np.append(frames.line[1:], np.iinfo(np.int64).max)
-    halves = (frames.checksum == ABSENT) & ~frames.cut & (next_line > frames.line + 1)
-    return np.flatnonzero(halves | (frames.checksum == MISMATCH))
+    doubtful = np.flatnonzero(frames.checksum != MATCHES)
+    next_line = np.append(frames.line, np.iinfo(np.int64).max)[doubtful + 1]
+    alone = ~frames.cut[doubtful] & (next_line > frames.line[doubtful] + 1)
+    state = frames.checksum[doubtful]
+    return doubtful[((state == ABSENT) & alone) | (state == MISMATCH)]
 
 
 def _proven(sentence: bytes) -> bool:

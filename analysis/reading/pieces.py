@@ -10,7 +10,8 @@ from analysis.passage import Bools, Floats, Ints
 from analysis.reading import ais, calls, decoding, others, stamps
 from analysis.reading.calls import Event
 from analysis.reading.digits import Text, word_at
-from analysis.reading.framing import ABSENT, MATCHES, Frames, frame
+from analysis.reading.framing import Frames, frame
+from analysis.kernels import ABSENT, MATCHES
 from analysis.reading.mending import mend
 from analysis.sentences import SENTENCES, SPECIAL
 
@@ -42,13 +43,14 @@ ReadingKey = tuple[str, str, str, str]
 
 @dataclass
 class Piece:
-    """Columns of one piece; ``row`` arrays index into its sentences.
+    """Columns of one piece; ``row`` arrays index into its sentences, ``lines`` counts its line ends.
 
     ``address`` and ``device`` index ``addresses`` and ``devices``; ``stamp`` is what the recorder wrote beside
     each sentence; ``ports`` and ``forward_stamps`` hold (row, value) of sentences that speak for those after
     them; ``clock`` holds the formatter with rows, time of day, day, trust.
     """
 
+    lines: int
     line: Ints
     address: Ints
     addresses: list[str]
@@ -76,22 +78,23 @@ def split_address(address: str) -> tuple[str, str]:
     return "", address
 
 
-def read_piece(data: bytes, first_line: int) -> Piece:
-    """Frame, judge and decode one piece of a log whose first byte lies on line ``first_line``."""
-    frames = frame(data, first_line)
+def read_piece(data: bytes) -> Piece:
+    """Frame, judge and decode one piece of a log; its lines count from 1."""
+    frames = frame(data)
     repaired, mended = mend(data, frames)
     if repaired is not data:
-        frames = frame(repaired, first_line)
+        frames = frame(repaired)
     address, addresses = _addresses(frames)
     verdict = _judge(frames)
     piece = Piece(
+        lines=frames.lines,
         line=frames.line.astype(np.int32),
         address=address,
         addresses=addresses,
         stamp=_stamps(frames),
         verdict=verdict,
         verified=frames.checksum == MATCHES,
-        fingerprint=_fingerprint(frames),
+        fingerprint=frames.fingerprint,
         length=np.minimum(frames.end - frames.start + 2, 255).astype(np.uint8),
         mended=mended,
     )
@@ -133,20 +136,6 @@ def _addresses(frames: Frames) -> tuple[Ints, list[str]]:
         proper = raw.isascii() and known.isalnum() and known.upper() == known
         names.append(raw.decode("ascii") if proper else "")
     return code, names
-
-
-def _fingerprint(frames: Frames) -> np.ndarray:
-    """A 32-bit code per sentence, equal where the whole sentences are equal."""
-    width = frames.end - frames.start
-    code = frames.key ^ width.astype(np.uint64)
-    rows, at, left = np.arange(len(width)), frames.start + 8, width - 8
-    while len(at):
-        mixed = (code[rows] ^ word_at(frames.text, at, left)) * np.uint64(0x9E3779B97F4A7C15)
-        code[rows] = mixed ^ (mixed >> np.uint64(32))
-        longer = np.flatnonzero(left > 8)
-        rows = rows[longer]
-        at, left = at[longer] + 8, left[longer] - 8
-    return code.astype(np.uint32)
 
 
 def _stamps(frames: Frames) -> stamps.Beside:

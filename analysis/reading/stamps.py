@@ -22,7 +22,7 @@ ABSOLUTE, TIME_OF_DAY, YEARLESS, SINCE_PREVIOUS = 1, 2, 3, 4
 
 _HMS = r"(?P<h>\d\d):(?P<mi>\d\d):(?P<s>\d\d)(?:[.,:]+(?P<f>\d{1,9}))?"
 _ZONE = r"(?P<zone>Z|[+-]\d\d:?\d\d)?"
-_MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
+_MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 
 # In order of how much a shape says; the first that matches wins.
 _PATTERNS = [
@@ -31,7 +31,10 @@ _PATTERNS = [
     (ABSOLUTE, rf"(?P<d>\d\d)[.-](?P<mo>\d\d)[.-](?P<y>\d{{4}})[T ,;\t]+{_HMS}"),
     (ABSOLUTE, rf"(?P<y>\d{{4}}):(?P<doy>\d{{3}}):{_HMS}"),
     (ABSOLUTE, r"(?P<y>\d{4}) (?P<doy>\d{3}) (?P<h>\d\d) (?P<mi>\d\d) (?P<s>\d\d) (?P<f>\d{3})"),
-    (ABSOLUTE, r"(?P<y>\d{4})(?P<mo>\d\d)(?P<d>\d\d)[T_-](?P<h>\d\d)(?P<mi>\d\d)(?P<s>\d\d)(?:\.(?P<f>\d+))?"),
+    (
+        ABSOLUTE,
+        r"(?P<y>\d{4})(?P<mo>\d\d)(?P<d>\d\d)[T_-](?P<h>\d\d)(?P<mi>\d\d)(?P<s>\d\d)(?:\.(?P<f>\d+))?",
+    ),
     (ABSOLUTE, r"(?<![\w.-])(?P<ms>[1-4]\d{12})(?![\w.])"),
     (ABSOLUTE, r"(?<![\w.-])(?P<e>[1-4]\d{9})(?:\.(?P<f>\d{1,9}))?(?![\w.])"),
     (YEARLESS, rf"(?P<month>(?i:{'|'.join(_MONTHS)}))[a-z]*\s+(?P<d>\d{{1,2}})\s+{_HMS}"),
@@ -41,6 +44,7 @@ _PATTERNS = [
 _COMPILED = [(kind, re.compile(pattern)) for kind, pattern in _PATTERNS]
 _TAG = re.compile(r"\\(?P<body>[^\\*]*)(?:\*[0-9A-Fa-f]{1,2})?\\\s*$")
 _TAG_TIME = re.compile(r"(?:^|,)c:(?:(?P<ms>[1-4]\d{12})|(?P<e>[1-4]\d{9}))(?:\.(?P<f>\d+))?(?:,|$)")
+_TAG_MEMBER = re.compile(r"(?:^|,)g:(?P<member>\d+)-")
 _TAG_SOURCE = re.compile(r"(?:^|,)s:(?P<source>[^,]*)")
 _JSON_DEVICE = re.compile(r'"(?:device|port|source|interface|sensor|input)"\s*:\s*"(?P<source>[^"]*)"')
 _WORDS = re.compile(r"[A-Za-z+][\w.\[\]#+-]*")
@@ -63,25 +67,34 @@ class Beside(NamedTuple):
 
 @dataclass(frozen=True)
 class _Shape:
-    """What a pattern found in one shape: the kind, and the byte span of each part."""
+    """What a pattern found in one shape: the kind, and the byte span of each part.
+
+    ``labelled`` tells that the devices are named as such, not guessed from words; ``member`` is the span of
+    the number within a TAG group.
+    """
 
     kind: int
     parts: dict[str, tuple[int, int]]
     month: int
     zone_s: float | None
     devices: list[tuple[int, int]]
+    labelled: bool
+    member: tuple[int, int] | None = None
 
 
 def read_beside(text: Text, begin: Ints, end: Ints, *, after: bool) -> Beside:
     """Read the text between ``begin`` and ``end`` of each sentence; ``after`` where it follows the sentence.
 
     Device names are taken from text before a sentence only: behind it, receivers append measurements.
+    Words of a shape met once are rubbish; only a TAG block or a JSON key names a device for a single
+    sentence. Where only the first sentence of a TAG group tells time and source, the others share them.
     """
     count = len(begin)
     stamp = np.full(count, np.nan)
     kind = np.zeros(count, dtype=np.int8)
     zoned = np.zeros(count, dtype=bool)
     device = np.zeros(count, dtype=np.int64)
+    leader = np.arange(count)
     names: dict[str, int] = {"": 0}
     begin = np.maximum(begin, end - LONGEST) if not after else begin
     end = np.minimum(end, begin + LONGEST)
@@ -96,13 +109,16 @@ def read_beside(text: Text, begin: Ints, end: Ints, *, after: bool) -> Beside:
                 kind[group] = shape.kind
                 zoned[group] = shape.zone_s is not None
                 stamp[group] = _evaluate(shape, text, begin[group])
-            if shape.devices:
+            if shape.devices and (shape.labelled or len(group) > 1):
                 device[group] = _devices(shape.devices, text, begin[group], names)
-    return Beside(stamp, kind, zoned, device, list(names))
+            if shape.member:
+                leader[group[_digits(text, begin[group], shape.member) > 1]] = 0
+    leader = np.maximum.accumulate(leader)
+    return Beside(stamp[leader], kind[leader], zoned[leader], device[leader], list(names))
 
 
 def _shape_codes(text: Text, begin: Ints, end: Ints) -> np.ndarray:
-    """A 64-bit code per span that is equal where the bytes are equal once every digit is made a 0."""
+    """Give each span a 64-bit code that is equal where the bytes are equal once every digit is made a 0."""
     width = end - begin
     code = width.astype(np.uint64)
     for k in range(int(width.max())):
@@ -120,16 +136,23 @@ def _parse(sample: str, after: bool) -> _Shape:
         time, source = _TAG_TIME.search(tag["body"]), _TAG_SOURCE.search(tag["body"])
         spans = [(offset + source.start("source"), offset + source.end("source"))] if source else []
         if time is None:
-            return _Shape(0, {}, 0, None, spans)
-        return _Shape(ABSOLUTE, _parts(time, offset), 0, 0.0, spans)
+            member = _TAG_MEMBER.search(tag["body"])
+            at = (offset + member.start("member"), offset + member.end("member")) if member else None
+            return _Shape(0, {}, 0, None, spans, labelled=True, member=at)
+        return _Shape(ABSOLUTE, _parts(time, offset), 0, 0.0, spans, labelled=True)
+    json = "{" in sample
     for kind, pattern in _COMPILED:
         match = pattern.search(sample)
         if match and not (after and kind in (TIME_OF_DAY, SINCE_PREVIOUS, YEARLESS)):
             parts = _parts(match, 0)
             month = _MONTHS.index(match["month"][:3].lower()) + 1 if "month" in parts else 0
-            zone = _zone_s(match["zone"]) if "zone" in parts else (0.0 if "e" in parts or "ms" in parts else None)
-            return _Shape(kind, parts, month, zone, _device_spans(sample, match.span(), after))
-    return _Shape(0, {}, 0, None, _device_spans(sample, (0, 0), after))
+            zone = (
+                _zone_s(match["zone"])
+                if "zone" in parts
+                else (0.0 if "e" in parts or "ms" in parts else None)
+            )
+            return _Shape(kind, parts, month, zone, _device_spans(sample, match.span(), after), json)
+    return _Shape(0, {}, 0, None, _device_spans(sample, (0, 0), after), json)
 
 
 def _parts(match: re.Match[str], offset: int) -> dict[str, tuple[int, int]]:
@@ -157,7 +180,7 @@ def _device_spans(sample: str, stamp: tuple[int, int], after: bool) -> list[tupl
 
 
 def _devices(spans: list[tuple[int, int]], text: Text, begin: Ints, names: dict[str, int]) -> Ints:
-    """Index of the device name of each row, adding new names to ``names``."""
+    """Return the index of the device name of each row, adding new names to ``names``."""
     widths = [b - a for a, b in spans]
     block = np.concatenate([text.bytes[begin[:, None] + np.arange(a, b)] for a, b in spans], axis=1)
     if block.shape[1] == 0:
@@ -182,9 +205,11 @@ def _digits(text: Text, begin: Ints, span: tuple[int, int]) -> Floats:
 
 
 def _evaluate(shape: _Shape, text: Text, begin: Ints) -> Floats:
-    """Seconds of each row of one shape; NaN where the parts make no date or time."""
+    """Evaluate the seconds of each row of one shape; NaN where the parts make no date or time."""
     part = {
-        name: _digits(text, begin, span) for name, span in shape.parts.items() if name not in ("zone", "month")
+        name: _digits(text, begin, span)
+        for name, span in shape.parts.items()
+        if name not in ("zone", "month")
     }
     fraction = part["f"] / 10.0 ** (shape.parts["f"][1] - shape.parts["f"][0]) if "f" in part else 0.0
     if "ms" in part:
