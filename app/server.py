@@ -1,23 +1,26 @@
 """The browser app: one reviewed passage, served to this machine alone."""
 
+import logging
 import math
+import socket
 import sys
 import webbrowser
 from dataclasses import asdict
 from pathlib import Path
 from threading import Timer
-from typing import Any
 
 import waitress
 import zstandard
-from dash import Dash
-from flask import Flask, Response, abort, jsonify, request
+from dash import Dash, html
+from flask import Flask, Response, abort, has_request_context, jsonify, request
 
 from analysis.errors import SternlogError
+from analysis.review import Review
 
 from .figures.coastline import Ring, decode
-from .figures.palette import style_sheet
+from .figures.palette import THEMES, style_sheet
 from .figures.scene import Scene, scene_of
+from .figures.track import coast_near
 from .pages import passage as passage_page
 from .pages.moment import moment_at, moment_near
 
@@ -46,7 +49,7 @@ class ServeError(SternlogError):
     """The browser app cannot be served: the port is taken or not allowed."""
 
 
-def create_app(review: Any) -> Dash:
+def create_app(review: Review) -> Dash:
     """Build the browser app for one review."""
     scene = scene_of(review.frame)
     app = Dash(
@@ -58,27 +61,36 @@ def create_app(review: Any) -> Dash:
         enable_mcp=False,
         serve_locally=True,
     )
-    app.layout = passage_page.layout(review.passage, review.summary or {}, scene)
-    passage_page.register(app, scene, _coastline() if scene.plane is not None else [])
+    coast = coast_near(scene, _coastline()) if scene.plane is not None else []
+
+    def layout() -> html.Div:
+        theme = request.cookies.get("theme", "") if has_request_context() else ""
+        known = theme if theme in THEMES else next(iter(THEMES))
+        return passage_page.layout(review.passage, review.summary, scene, coast, known)
+
+    app.layout = layout
+    passage_page.register(app, scene, coast)
     _route_moments(app.server, scene)
     _guard(app)
     return app
 
 
-def serve(review: Any, port: int, open_browser: bool) -> None:
+def serve(review: Review, port: int, open_browser: bool) -> None:
     """Serve one review on 127.0.0.1 until interrupted; port 0 takes any free one.
 
     Raises ServeError where the port is taken or not allowed.
     """
     app = create_app(review)
     try:
-        server = waitress.create_server(app.server, host=HOST, port=port, threads=4, ident=None)
+        listener = socket.create_server((HOST, port))
     except OSError as error:
         raise ServeError(
             f"Port {port} on {HOST} cannot be used ({error.strerror or error}); "
             "stop what uses it, or name another with --port N (0 takes any free one)."
         ) from error
-    address = f"http://{HOST}:{server.effective_port}/"
+    server = waitress.create_server(app.server, sockets=[listener], threads=8, ident=None)
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    address = f"http://{HOST}:{listener.getsockname()[1]}/"
     sys.stdout.write(f"The passage is open at {address} on this machine only. Press Ctrl-C to close it.\n")
     sys.stdout.flush()
     if open_browser:
@@ -92,7 +104,7 @@ def serve(review: Any, port: int, open_browser: bool) -> None:
 
 
 def _assets() -> Path:
-    """The folder of the page's own files: inside the package once installed, beside it in the sources."""
+    """Find the folder of the page's own files: in the package once installed, beside it in the sources."""
     inside = Path(__file__).parent / "assets"
     return inside if inside.is_dir() else Path(__file__).parent.parent / "assets"
 

@@ -3,6 +3,9 @@
 (function () {
   "use strict";
 
+  const worn = document.cookie.match(/(?:^|; )theme=(\w+)/);
+  if (worn) document.documentElement.dataset.theme = worn[1];
+
   const byId = (id) => document.getElementById(id);
   const plotOf = (id) => document.querySelector(`#${id} .js-plotly-plot`);
   const state = { timeMs: null, moment: null, held: false, asked: null, busy: false };
@@ -45,13 +48,14 @@
     const axis = full.xaxis;
     const nmPerPixel = Math.abs(axis.p2c(axis._length) - axis.p2c(0)) / axis._length;
     const longest = nmPerPixel * Math.min(160, axis._length / 3);
-    const power = 10 ** Math.floor(Math.log10(longest));
+    const unit = longest < 0.1 ? 1 / 1852 : 1;
+    const power = unit * 10 ** Math.floor(Math.log10(longest / unit));
     const length = [5, 2, 1].map((part) => part * power).find((part) => part <= longest * 1.0001);
     bar.style.width = `${length / nmPerPixel}px`;
     bar.style.left = `${axis._offset + 12}px`;
     bar.style.bottom = `${full.height - full.yaxis._offset - full.yaxis._length + 12}px`;
     byId("scale-text").textContent =
-      length < 0.1 ? `${Math.round(length * 1852)} m` : `${Number(length.toPrecision(1))} nm`;
+      `${Number((length / unit).toPrecision(1))} ${unit === 1 ? "nm" : "m"}`;
   }
 
   function show(moment) {
@@ -175,6 +179,7 @@
     passage: {
       dress(theme) {
         document.documentElement.dataset.theme = theme;
+        document.cookie = `theme=${theme}; SameSite=Strict; Max-Age=31536000; Path=/`;
         return "";
       },
       span(moved, whole, before) {

@@ -31,7 +31,9 @@ def decode(topojson: bytes, name: str = "land") -> list[Ring]:
     """Decode the outer rings of all polygons of one object of a quantised TopoJSON topology."""
     topology = orjson.loads(topojson)
     scale, translate = topology["transform"]["scale"], topology["transform"]["translate"]
-    arcs = [np.cumsum(np.array(arc, dtype=np.float64), axis=0) * scale + translate for arc in topology["arcs"]]
+    arcs = [
+        np.cumsum(np.array(arc, dtype=np.float64), axis=0) * scale + translate for arc in topology["arcs"]
+    ]
 
     def ring(references: list[int]) -> Ring:
         parts = [arcs[at] if at >= 0 else arcs[~at][::-1] for at in references]
@@ -60,7 +62,7 @@ def cut(rings: list[Ring], region: Region) -> list[Ring]:
         for turn in (-360.0, 0.0, 360.0):
             if high[0] + turn < region.west or low[0] + turn > region.east:
                 continue
-            piece = ring + (turn, 0.0)
+            piece = ring + np.array([turn, 0.0])
             for axis, bound, sign in (
                 (0, region.west, 1.0),
                 (0, region.east, -1.0),
@@ -82,4 +84,5 @@ def _clip(ring: Ring, axis: int, bound: float, sign: float) -> Ring:
     span = np.where(crossing, depth - depth_after, 1.0)
     meeting = ring + (depth / span)[:, None] * (after - ring)
     both = np.stack((ring, meeting), axis=1).reshape(-1, 2)
-    return both[np.stack((inside, crossing), axis=1).ravel()]
+    kept: Ring = both[np.stack((inside, crossing), axis=1).ravel()]
+    return kept

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from analysis.passage import Floats
 
-BUCKETS = 1500
-"""Buckets across a strip: about one per pixel."""
+BUCKETS = 1000
+"""Buckets across a strip: one per pixel of a wide screen; more only cost drawing time."""
 
 
 def packed(values: NDArray[Any]) -> dict[str, str]:
@@ -22,7 +22,7 @@ def extremes(values: Floats, buckets: int = BUCKETS) -> NDArray[np.int64]:
     """Find the indices to draw: lowest and highest of each bucket, and a missing one where most is missing.
 
     ``values`` may hold NaN. All indices come back where there are at most two a bucket; otherwise at most
-    three a bucket, in order. A gap as long as a bucket always leaves a missing point.
+    three a bucket, in order. A gap longer than a bucket always leaves a missing point.
     """
     width = -(-len(values) // buckets)
     if width <= 2:

@@ -1,4 +1,4 @@
-"""Colour scales for a track: classes between round bounds, a ring for directions, two sides for signed angles."""
+"""Scales for a track: classes between round bounds, a ring for directions, two sides for signed angles."""
 
 from dataclasses import dataclass
 
@@ -21,13 +21,13 @@ class Scale:
     tick_texts: tuple[str, ...]
 
     def classes(self, values: Floats) -> NDArray[np.int64]:
-        """Number of the class of each value, beyond the bounds the outermost; -1 where missing."""
+        """Give the number of the class of each value, beyond the bounds the outermost; -1 where missing."""
         inner = np.searchsorted(self.bounds[1:-1], values, side="right")
         return np.where(np.isfinite(values), inner, -1)
 
 
 def scale_of(channel: Channel, values: Floats, theme: Theme) -> Scale:
-    """Choose the scale for a channel: ring for directions, port and starboard for signed angles, else a ramp."""
+    """Choose a channel's scale: a ring for directions, two sides for signed angles, else a ramp."""
     if channel.kind == "direction":
         return _ring(theme)
     if channel.kind == "signed_angle":
@@ -44,16 +44,16 @@ def blend(anchors: tuple[str, ...], count: int) -> tuple[str, ...]:
 
 
 def round_step(span: float, parts: int) -> float:
-    """The smallest of 1, 2 or 5 times a power of ten that divides ``span`` into at most ``parts``."""
+    """Find the smallest of 1, 2 or 5 times a power of ten that divides ``span`` into at most ``parts``."""
     rough = span / parts
     power = 10.0 ** np.floor(np.log10(rough))
     return float(next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= rough * (1 - 1e-9)))
 
 
 def _ramp(values: Floats, theme: Theme) -> Scale:
-    low, high = np.nanpercentile(values, (1, 99))
+    low, high = np.nanpercentile(values, (1, 99)).tolist()
     step = round_step(max(high - low, 1e-6 * max(abs(high), 1.0), 1e-9), 8)
-    bounds = np.arange(np.floor(low / step), np.floor(high / step) + 1.5) * step
+    bounds: Floats = np.arange(np.floor(low / step), np.floor(high / step) + 1.5) * step
     ticks = bounds[:: -(-len(bounds) // 6)]
     colours = blend(theme.ramp, len(bounds) - 1)
     return Scale(bounds, colours, tuple(ticks), tuple(f"{tick:.6g}" for tick in ticks))
@@ -63,7 +63,7 @@ def _sides(values: Floats, theme: Theme) -> Scale:
     reach = float(np.nanpercentile(np.abs(values), 99))
     step = round_step(max(reach, 1.0), 4)
     count = int(np.ceil(reach / step)) or 1
-    bounds = np.arange(-count, count + 1) * step
+    bounds = np.linspace(-count * step, count * step, 2 * count + 1)
     port, starboard = (blend((side, theme.rule), count + 1)[:count] for side in (theme.port, theme.starboard))
     ticks = (bounds[0], 0.0, bounds[-1])
     texts = (f"{-bounds[0]:g} −", "0", f"+ {bounds[-1]:g}")

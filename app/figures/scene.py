@@ -13,7 +13,11 @@ from analysis.passage import Floats
 
 @dataclass(frozen=True)
 class Plane:
-    """A plane touching the earth at a reference: nautical miles east and north, north up."""
+    """The chart's plane: nautical miles east and north of a reference, meridians and parallels straight.
+
+    Equirectangular, a degree of latitude taken as 60 nm: for drawing only. Lengths north err by up to 0.6 %,
+    lengths east by that and by the change of latitude; everything measured comes from ``analysis.earth``.
+    """
 
     lat_deg: float
     lon_deg: float

@@ -18,7 +18,7 @@ Figure = dict[str, Any]
 Span = tuple[float, float]
 """Start and end of a stretch of time, milliseconds since 1970-01-01 UTC."""
 
-MARGIN_PX = {"l": 46, "r": 196, "t": 22, "b": 40}
+MARGIN_PX = {"l": 46, "r": 216, "t": 22, "b": 40}
 GAP = 0.022
 
 
@@ -83,7 +83,7 @@ ROWS = (
 
 @dataclass(frozen=True)
 class Placed:
-    """A row with those of its lines that the passage has, and its place from the bottom (0) to the top (1)."""
+    """A row with those of its lines that the passage has, and its place between bottom (0) and top (1)."""
 
     row: Row
     traces: tuple[Trace, ...]
@@ -209,8 +209,8 @@ def _frame_of_strips(theme: Theme, span: Span) -> dict[str, Any]:
             "tickcolor": theme.rule,
             "ticklen": 4,
             "tickformatstops": [
-                {"dtickrange": [None, 1000], "value": "%H:%M:%S.%L"},
-                {"dtickrange": [1000, 60000], "value": "%H:%M:%S"},
+                {"dtickrange": [None, 500], "value": "%H:%M:%S.%L"},
+                {"dtickrange": [1000, 30000], "value": "%H:%M:%S"},
                 {"dtickrange": [60000, 86400000], "value": "%H:%M\n%d %b"},
                 {"dtickrange": [86400000, None], "value": "%d %b\n%Y"},
             ],
@@ -231,7 +231,10 @@ def _value_axis(place: Placed, theme: Theme, values: Floats, angular: bool) -> d
     }
     step = _angle_step(high - low) if angular else round_step(high - low, 3)
     ticks = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step + 0.0
-    return axis | {"tickvals": ticks.tolist(), "ticktext": [_tick_text(place.row.kind, tick) for tick in ticks]}
+    return axis | {
+        "tickvals": ticks.tolist(),
+        "ticktext": [_tick_text(place.row.kind, tick) for tick in ticks],
+    }
 
 
 def _limits(values: Floats, least: float) -> Span:

@@ -15,16 +15,18 @@ from .scales import Scale, scale_of
 from .scene import Plane, Scene
 from .strips import Figure, Span
 
-POINTS = 3000
+POINTS = 1500
 LEAST_NM = 0.05
-_STEPS_DEG = tuple(m / 60 for m in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30)) + (1, 2, 5, 10, 20)
+LEAST_COAST_NM = 3.0
+"""A shorter track has no coast: at 1:10m the coastline may lie a mile off."""
+_STEPS_MIN = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200)
 
 Box = tuple[float, float, float, float]
 """West, south, east, north [nm] on the plane."""
 
 
 def track_box(scene: Scene, room: float = 0.06) -> Box:
-    """The track's extent on the plane [nm] with ``room`` of its larger side around it."""
+    """Measure the track's extent on the plane [nm] with ``room`` of its larger side around it."""
     assert scene.east_nm is not None and scene.north_nm is not None
     west, east = float(np.nanmin(scene.east_nm)), float(np.nanmax(scene.east_nm))
     south, north = float(np.nanmin(scene.north_nm)), float(np.nanmax(scene.north_nm))
@@ -39,10 +41,15 @@ def choice_text(channel: Channel) -> str:
 
 
 def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
-    """Cut the coastline to three times the track's extent (8 nm at least) and lay it on the plane [nm]."""
+    """Cut the coastline to three times the track's extent (8 nm at least) and lay it on the plane [nm].
+
+    Empty where there is no land or the track is shorter than LEAST_COAST_NM.
+    """
     assert scene.plane is not None
     plane = scene.plane
     west, south, east, north = track_box(scene)
+    if max(east - west, north - south) < LEAST_COAST_NM:
+        return []
     reach = max(1.5 * max(east - west, north - south), 8.0)
     region = Region(
         plane.lon_deg + (west - reach) / plane.nm_per_degree_east,
@@ -85,7 +92,7 @@ def track_figure(
         data.append(_legend(CHANNELS[channel], scale, theme))
     data.append(_ends(east, north, theme))
     west, south, east_end, north_end = track_box(scene)
-    layout = {
+    layout: dict[str, Any] = {
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": theme.sea,
         "font": {"family": "Atkinson Hyperlegible Next, sans-serif", "size": 12, "color": theme.muted},
@@ -118,10 +125,14 @@ def graticule(plane: Plane, view: Box) -> dict[str, dict[str, Any]]:
 
 
 def _meridians(
-    reference: float, nm_per_degree: float, view: tuple[float, float], span_deg: float, letters: tuple[str, str]
+    reference: float,
+    nm_per_degree: float,
+    view: tuple[float, float],
+    span_deg: float,
+    letters: tuple[str, str],
 ) -> dict[str, Any]:
     wide = span_deg * 60 / nm_per_degree
-    step = next((step for step in _STEPS_DEG if wide / step <= 5), 45.0)
+    step = next((minutes / 60 for minutes in _STEPS_MIN if wide * 60 / minutes <= 5), 45.0)
     room = view[1] - view[0]
     low, high = (reference + edge / nm_per_degree for edge in (view[0] - room, view[1] + room))
     degrees = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
@@ -151,12 +162,15 @@ def _segments(
     east: Floats, north: Floats, chosen: NDArray[np.bool_], colour: str, width: float, opacity: float = 1.0
 ) -> dict[str, Any]:
     at = np.flatnonzero(chosen)
-    blank = np.full(len(at), np.nan)
+    ends = np.flatnonzero(np.diff(at, append=-1) != 1)
+    after = np.stack((at[ends] + 1, np.full(len(ends), -1)), axis=1).ravel()
+    points = np.insert(at, np.repeat(ends + 1, 2), after)
+    x, y = (np.where(points < 0, np.nan, places[points]).astype(np.float32) for places in (east, north))
     return {
         "type": "scatter",
         "mode": "lines",
-        "x": packed(np.stack((east[at], east[at + 1], blank), axis=1).ravel().astype(np.float32)),
-        "y": packed(np.stack((north[at], north[at + 1], blank), axis=1).ravel().astype(np.float32)),
+        "x": packed(x),
+        "y": packed(y),
         "line": {"color": colour, "width": width, "simplify": False},
         "opacity": opacity,
         "hoverinfo": "skip",
@@ -201,7 +215,7 @@ def _ends(east: Floats, north: Floats, theme: Theme) -> dict[str, Any]:
 
 
 def _legend(channel: Channel, scale: Scale, theme: Theme) -> dict[str, Any]:
-    """A colour bar on a trace without points."""
+    """Hang a colour bar on a trace without points."""
     low, high = float(scale.bounds[0]), float(scale.bounds[-1])
     places = (scale.bounds - low) / (high - low)
     steps = [
@@ -231,7 +245,11 @@ def _legend(channel: Channel, scale: Scale, theme: Theme) -> dict[str, Any]:
                 "yref": "container",
                 "yanchor": "bottom",
                 "ypad": 4,
-                "title": {"text": choice_text(channel), "side": "top", "font": {"color": theme.ink, "size": 13}},
+                "title": {
+                    "text": choice_text(channel),
+                    "side": "top",
+                    "font": {"color": theme.ink, "size": 13},
+                },
                 "tickvals": list(scale.ticks),
                 "ticktext": list(scale.tick_texts),
             },
@@ -241,4 +259,10 @@ def _legend(channel: Channel, scale: Scale, theme: Theme) -> dict[str, Any]:
 
 
 def _plane_axis(theme: Theme) -> dict[str, Any]:
-    return {"gridcolor": theme.rule, "zeroline": False, "showline": False, "ticks": "", "layer": "below traces"}
+    return {
+        "gridcolor": theme.rule,
+        "zeroline": False,
+        "showline": False,
+        "ticks": "",
+        "layer": "below traces",
+    }

@@ -41,7 +41,8 @@ def no_time_text() -> str:
 def no_track_text(passage: Passage, present: Collection[str]) -> str:
     """Say why there is no track."""
     return (
-        f"No track: {_reason(passage, 'lat_deg')} Without position there is no distance and no coastline; "
+        f"No track, for there is no position: {_reason(passage, 'lat_deg')} "
+        "Without position there is no distance and no coastline; "
         + ("everything else is shown against time." if present else "nothing else was read either.")
     )
 
@@ -76,7 +77,7 @@ def _reason(passage: Passage, channel: str) -> str:
         for formatter, layouts in SENTENCES.items()
         if any(reading.channel == channel for layout in layouts for reading in layout.readings)
     )
-    return f"no sentence that carries it gave a usable value ({_listed(formatters, 'or')})."
+    return f"no sentence that gives it had a usable value ({_listed(formatters, 'or')})."
 
 
 def _listed(words: list[str], last: str = "and") -> str:

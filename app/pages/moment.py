@@ -46,7 +46,8 @@ def _moment(scene: Scene, row: int) -> Moment:
     }
     east, north = (_place(places, row) for places in (scene.east_nm, scene.north_nm))
     lat, lon = (
-        float(scene.columns[name][row]) if name in scene.columns else np.nan for name in ("lat_deg", "lon_deg")
+        float(scene.columns[name][row]) if name in scene.columns else np.nan
+        for name in ("lat_deg", "lon_deg")
     )
     time_ms = float(scene.time_ms[row])
     return Moment(
@@ -61,5 +62,3 @@ def _sd(scene: Scene, name: str, row: int) -> float | None:
 
 def _place(places: Floats | None, row: int) -> float | None:
     return None if places is None or not np.isfinite(places[row]) else float(places[row])
-
-

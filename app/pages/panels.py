@@ -86,7 +86,9 @@ def _source_row(source: Source) -> html.Tr:
             html.Td(_label(key.channel)),
             html.Td(name),
             html.Td(count_text(source.count), className="number"),
-            html.Td(f"{source.rate_hz:.3g} Hz" if source.rate_hz is not None else NOTHING, className="number"),
+            html.Td(
+                f"{source.rate_hz:.3g} Hz" if source.rate_hz is not None else NOTHING, className="number"
+            ),
             html.Td(f"{source.coverage:.1%}" if source.coverage is not None else NOTHING, className="number"),
             html.Td("used" if source.chosen else ""),
         ],

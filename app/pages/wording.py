@@ -9,7 +9,7 @@ from analysis.channels import CHANNELS, unit_of
 NOTHING = "–"
 
 _DECIMALS = {"kn": 1, "nm": 2, "deg": 0, "m": 1, "degC": 1, "hPa": 1, "%": 0, "rpm": 0, "deg/min": 0, "V": 2}
-_UNITS = {"deg": "°", "degC": " °C", "%": " %", "1": "", "deg/min": "°/min"}
+_UNITS = {"deg": "°", "degC": " °C", "deg/min": "°/min"}
 _EAST_WEST = ("variation_deg", "deviation_deg")
 _PLAIN_SIGN = ("pitch_deg",)
 
@@ -20,6 +20,8 @@ def value_text(channel: str, value: float, sd: float | None = None) -> str:
         return NOTHING
     unit = unit_of(channel)
     decimals = _DECIMALS.get(unit, 1)
+    if unit == "1":
+        return f"{round(value, 1):g}"
     suffix = _UNITS.get(unit, f" {unit}")
     spread = f" ±{sd:.{decimals}f}" if sd is not None and np.isfinite(sd) else ""
     kind = CHANNELS[channel].kind

@@ -1,21 +1,14 @@
 """Invented passages for the tests of the page: a day at sea, a day in one place, a log without time."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from analysis.passage import Counts, Fact, Gap, Passage, Source, SourceKey
+from analysis.review import Review
 
 START = "2031-05-03T18:00:00"
-
-
-@dataclass(frozen=True)
-class Reviewed:
-    passage: Passage
-    frame: pd.DataFrame
-    summary: dict[str, Any] | None
 
 
 def day_at_sea(hours: float = 24.0, seed: int = 7) -> pd.DataFrame:
@@ -115,9 +108,9 @@ def passage_of(frame: pd.DataFrame, **changes: Any) -> Passage:
     return Passage(**(fields | changes))
 
 
-def reviewed(frame: pd.DataFrame, summary: dict[str, Any] | None = None, **changes: Any) -> Reviewed:
-    return Reviewed(passage_of(frame, **changes), frame, summary)
+def reviewed(frame: pd.DataFrame, summary: dict[str, Any] | None = None, **changes: Any) -> Review:
+    return Review(passage_of(frame, **changes), frame, summary or {}, {}, {}, ())
 
 
-def whole_day() -> Reviewed:
+def whole_day() -> Review:
     return reviewed(day_at_sea(), {"distance_over_ground_nm": 148.2, "duration_h": 24.0, "max_sog_kn": 8.9})

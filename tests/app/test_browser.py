@@ -1,0 +1,330 @@
+"""The page in a real Chromium: it draws, links, explains, and asks nobody but this machine."""
+
+import re
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pytest
+from passages import day_at_sea, reviewed, whole_day
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+from werkzeug.serving import make_server
+
+from analysis.review import Review
+from app.figures.palette import THEMES
+from app.pages.passage import CAUTION
+from app.server import HOST, create_app
+
+pytestmark = pytest.mark.browser
+
+GROUND = ["lat_deg", "lon_deg", "sog_kn", "cog_deg", "twd_ground_deg", "tws_ground_kn", "set_deg", "drift_kn"]
+WIND = ["awa_deg", "aws_kn"]
+TRUE_WIND = ["twd_water_deg", "tws_water_kn", "twd_ground_deg", "tws_ground_kn"]
+LOGGED_WIND = ["logged_twd_deg", "logged_tws_kn"]
+
+
+@dataclass
+class Visit:
+    """A page opened once, with everything it complained of and everything it asked for."""
+
+    page: Page
+    address: str
+    complaints: list[str] = field(default_factory=list)
+    requests: list[str] = field(default_factory=list)
+
+    def strangers(self) -> list[str]:
+        inside = (self.address, "data:", "blob:")
+        return [url for url in self.requests if not url.startswith(inside)]
+
+
+@pytest.fixture(scope="module")
+def browser(chromium: str) -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        arguments = ["--no-sandbox", "--disable-background-networking"]
+        running = playwright.chromium.launch(executable_path=chromium, args=arguments)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module")
+def visit(browser: Browser) -> Iterator[Callable[[Review], Visit]]:
+    servers, contexts = [], []
+
+    def opened(review: Review) -> Visit:
+        server = make_server(HOST, 0, create_app(review).server, threaded=True)
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        servers.append((server, thread))
+        context = browser.new_context(viewport={"width": 1440, "height": 900})
+        contexts.append(context)
+        seen = Visit(context.new_page(), f"http://{HOST}:{server.server_port}/")
+        seen.page.on("request", lambda request: seen.requests.append(request.url))
+        seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
+        seen.page.on(
+            "console",
+            lambda said: seen.complaints.append(said.text) if said.type in ("error", "warning") else None,
+        )
+        seen.page.goto(seen.address)
+        expect(seen.page.locator("#caution")).to_have_text(CAUTION)
+        return seen
+
+    yield opened
+    for context in contexts:
+        context.close()
+    for server, thread in servers:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+
+
+@pytest.fixture(scope="module")
+def day(visit: Callable[[Review], Visit]) -> Visit:
+    seen = visit(whole_day())
+    expect(seen.page.locator("#clock")).to_contain_text("UTC")
+    return seen
+
+
+def strokes(page: Page, graph: str) -> list[str]:
+    return page.locator(f"#{graph} .scatterlayer path.js-line").evaluate_all(
+        "paths => paths.map(path => path.style.stroke)"
+    )
+
+
+def rgb(colour: str) -> str:
+    return f"rgb({', '.join(str(int(colour[at : at + 2], 16)) for at in (1, 3, 5))})"
+
+
+def axis_ranges(page: Page) -> list[Any]:
+    return page.evaluate(
+        """() => {
+            const full = document.querySelector("#strips .js-plotly-plot")._fullLayout;
+            return full._plots ? Object.values(full._plots).map(plot => plot.xaxis.range.join()) : [];
+        }"""
+    )
+
+
+def plot_box(page: Page, graph: str) -> dict[str, float]:
+    box = page.locator(f"#{graph} .nsewdrag").first.bounding_box()
+    assert box is not None
+    return {"x": box["x"], "y": box["y"], "width": box["width"], "height": box["height"]}
+
+
+def test_track_and_every_strip_are_drawn(day: Visit) -> None:
+    assert len(set(strokes(day.page, "track"))) > 5
+    # STW, SOG, heading, COG, AWA on both sides, AWS, three TWD, three TWS, set, drift.
+    expect(day.page.locator("#strips .scatterlayer .trace")).to_have_count(15)
+    expect(day.page.locator(".row-readings")).to_have_count(8)
+    expect(day.page.locator("#shown")).to_contain_text("values shown")
+
+
+def test_the_header_says_what_and_when(day: Visit) -> None:
+    header = day.page.locator("header")
+    for text in ("night_beat.log", "2031-05-03 18:00:00 UTC", "2031-05-04 18:00:00 UTC", "148.2 nm"):
+        expect(header).to_contain_text(text)
+
+
+def test_there_is_a_scale_and_north_and_a_coast(day: Visit) -> None:
+    expect(day.page.locator("#scale-text")).to_contain_text("nm")
+    expect(day.page.locator(".north")).to_be_visible()
+    assert day.page.locator("#track path.js-fill").count() > 0
+    expect(day.page.locator("#track-shown")).to_contain_text("Natural Earth")
+
+
+@pytest.mark.parametrize(("share", "hour"), [(0.25, "(23:5|00:0)"), (0.75, "(11:5|12:0)")])
+def test_the_cursor_the_boat_and_the_readings_follow_the_pointer(day: Visit, share: float, hour: str) -> None:
+    """A quarter of 24 h from 18:00 is midnight, three quarters is noon."""
+    page, box = day.page, plot_box(day.page, "strips")
+    boat = page.locator("#boat").bounding_box()
+    page.mouse.move(box["x"] + share * box["width"], box["y"] + 30)
+    expect(page.locator("#clock")).to_have_text(re.compile(rf"2031-05-\d\d {hour}"))
+    line = page.locator("#cursor").bounding_box()
+    assert line is not None
+    assert line["x"] == pytest.approx(box["x"] + share * box["width"], abs=2.5)
+    assert line["height"] > 0.9 * box["height"]
+    assert page.locator("#boat").bounding_box() != boat
+    expect(page.locator('.readings [data-channel="sog_kn"]')).to_have_text(re.compile(r"^\d+\.\d kn$"))
+    expect(page.locator('.readings [data-channel="awa_deg"]')).to_have_text(re.compile(r"° (port|stbd)$"))
+
+
+def test_the_arrows_step_and_a_click_holds_the_cursor(day: Visit) -> None:
+    page, box = day.page, plot_box(day.page, "strips")
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 30)
+    clock = page.locator("#clock")
+    expect(clock).to_have_text(re.compile(r" 0[56]:\d\d:"))
+    page.mouse.click(box["x"] + 0.5 * box["width"], box["y"] + 30)
+    expect(page.locator("#held")).to_contain_text("held")
+    held = clock.inner_text()
+    page.mouse.move(box["x"] + 0.1 * box["width"], box["y"] + 30)
+    page.wait_for_timeout(200)
+    expect(clock).to_have_text(held)
+    page.locator("#strips-paper").focus()
+    page.keyboard.press("ArrowRight")
+    expect(clock).not_to_have_text(held)
+    page.keyboard.press("Escape")
+    expect(page.locator("#held")).to_have_text("")
+
+
+def test_pointing_at_the_track_finds_the_moment(day: Visit) -> None:
+    """The start of the invented day is at the right end of its track, marked by the open circle."""
+    page = day.page
+    start = page.locator("#track path.point").first.bounding_box()
+    assert start is not None
+    page.mouse.move(start["x"] + start["width"] / 2, start["y"] + start["height"] / 2)
+    expect(page.locator("#clock")).to_have_text(re.compile(r"2031-05-03 18:"))
+
+
+def test_choosing_a_channel_recolours_the_track(day: Visit) -> None:
+    page = day.page
+    before = strokes(page, "track")
+    page.locator("#channel").click()
+    page.get_by_text("COG [°]", exact=True).click()
+    expect(page.locator("#track .cbtitle")).to_have_text("COG [°]")
+    after = strokes(page, "track")
+    assert set(after) != set(before)
+    expect(page.locator("#track .cbaxis")).to_contain_text("N")
+
+
+def test_a_zoom_of_one_strip_zooms_all_and_the_track_shows_it(day: Visit) -> None:
+    page, box = day.page, plot_box(day.page, "strips")
+    pieces = page.locator("#track .scatterlayer .trace").count()
+    shown = page.locator("#shown").inner_text()
+    page.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 30)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 32, steps=5)
+    page.mouse.up()
+    expect(page.locator("#shown")).not_to_have_text(shown)
+    ranges = axis_ranges(page)
+    assert len(ranges) == 8
+    assert len(set(ranges)) == 1
+    start, end = (np.datetime64(edge.replace(" ", "T")) for edge in ranges[0].split(","))
+    assert (end - start) / np.timedelta64(1, "h") == pytest.approx(6.0, abs=0.1)
+    expect(page.locator("#track .scatterlayer .trace")).to_have_count(pieces + 1)
+    page.locator("#whole").click()
+    expect(page.locator("#shown")).to_have_text(shown)
+    start, end = (np.datetime64(edge.replace(" ", "T")) for edge in axis_ranges(page)[0].split(","))
+    assert (end - start) / np.timedelta64(1, "h") == pytest.approx(24.0, abs=0.01)
+
+
+@pytest.mark.parametrize("theme", ["Dusk", "Red light", "Day"])
+def test_a_theme_dresses_page_and_figures(day: Visit, theme: str) -> None:
+    page = day.page
+    name, wanted = next((name, worn) for name, worn in THEMES.items() if worn.label == theme)
+    page.locator("#theme").get_by_text(theme, exact=True).click()
+    expect(page.locator("html")).to_have_attribute("data-theme", name)
+    expect(page.locator("#strips path.js-line").first).to_have_css("stroke", rgb(wanted.ground))
+    expect(page.locator("body")).to_have_css("background-color", rgb(wanted.page))
+
+
+def test_focus_is_visible(day: Visit) -> None:
+    day.page.keyboard.press("Tab")
+    day.page.locator("#whole").focus()
+    day.page.keyboard.press("Shift+Tab")
+    outline = day.page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+    assert outline == "solid"
+
+
+def test_nothing_can_be_shared_and_nothing_is_asked_of_others(day: Visit) -> None:
+    page = day.page
+    assert "share" not in page.locator("body").inner_text().lower()
+    page.locator("#track").hover()
+    titles = page.locator(".modebar-btn").evaluate_all("buttons => buttons.map(b => b.dataset.title)")
+    assert titles == ["Zoom in", "Zoom out", "Reset axes"]
+    assert page.locator("#strips .modebar-btn").count() == 0
+    assert day.strangers() == []
+    assert len(day.requests) > 10
+
+
+def test_a_post_from_another_page_is_refused(day: Visit, browser: Browser) -> None:
+    context = browser.new_context()
+    other = context.new_page()
+    reply = other.request.post(
+        f"{day.address}_dash-update-component", data={}, headers={"Sec-Fetch-Site": "cross-site"}
+    )
+    assert reply.status == 403
+    assert other.request.get(day.address, headers={"Host": "rebound.example"}).status == 400
+    context.close()
+
+
+def test_on_a_tablet_nothing_runs_over_the_edge(day: Visit) -> None:
+    page = day.page
+    page.set_viewport_size({"width": 820, "height": 1180})
+    for _ in range(50):
+        width = page.evaluate("document.documentElement.scrollWidth")
+        if width <= 820:
+            break
+        page.wait_for_timeout(100)
+    assert width <= 820
+    track, strips = page.locator("#track").bounding_box(), page.locator("#strips").bounding_box()
+    assert track is not None
+    assert strips is not None
+    assert strips["y"] > track["y"] + track["height"]
+    page.set_viewport_size({"width": 1440, "height": 900})
+
+
+def test_the_page_never_complained(day: Visit) -> None:
+    assert day.complaints == []
+
+
+def test_a_log_without_wind_says_so(visit: Callable[[Review], Visit]) -> None:
+    seen = visit(reviewed(day_at_sea(hours=1).drop(columns=WIND + TRUE_WIND + LOGGED_WIND)))
+    expect(seen.page.locator(".row-readings")).to_have_count(4)
+    panel = seen.page.locator(".panels")
+    expect(panel).to_contain_text("No apparent wind angle")
+    expect(panel).to_contain_text("True wind over the water cannot be derived: it also needs AWA and AWS.")
+    assert seen.complaints == []
+
+
+def test_a_log_without_gnss_says_so(visit: Callable[[Review], Visit]) -> None:
+    seen = visit(reviewed(day_at_sea(hours=1).drop(columns=[*GROUND, "drift_kn_sd"])))
+    expect(seen.page.locator("#no-track")).to_contain_text("no position")
+    expect(seen.page.locator("#clock")).to_contain_text("UTC")
+    expect(seen.page.locator(".panels")).to_contain_text("Current cannot be derived")
+    assert seen.complaints == []
+
+
+def test_a_log_with_position_alone_says_what_it_lacks(visit: Callable[[Review], Visit]) -> None:
+    seen = visit(reviewed(day_at_sea(hours=1)[["lat_deg", "lon_deg"]]))
+    expect(seen.page.locator("#no-strips")).to_be_visible()
+    expect(seen.page.locator("#track path.js-line").first).to_be_attached()
+    assert seen.complaints == []
+
+
+def test_a_log_without_time_says_so_and_still_gives_the_account(visit: Callable[[Review], Visit]) -> None:
+    seen = visit(reviewed(day_at_sea(hours=0.1).iloc[:0]))
+    expect(seen.page.locator("#no-time")).to_contain_text("no time")
+    expect(seen.page.locator(".panels")).to_contain_text("Every sentence accounted for")
+    assert seen.complaints == []
+
+
+def test_markup_in_a_log_stays_text(visit: Callable[[Review], Visit]) -> None:
+    evil = "<img src=x onerror=document.title='caught'><b>bold</b>.log"
+    seen = visit(reviewed(day_at_sea(hours=0.1), files=(evil,), time_basis=evil))
+    expect(seen.page.locator(".panels")).to_contain_text("<b>bold</b>")
+    assert seen.page.locator("img[src=x]").count() == 0
+    assert seen.page.title() == "sternlog"
+
+
+@pytest.mark.benchmark
+def test_first_paint_and_zoom_of_a_day(visit: Callable[[Review], Visit]) -> None:
+    """Targets: 2 s from asking for the page to both figures drawn, 300 ms from a zoom to its redraw."""
+    page = visit(whole_day()).page
+    drawn_ms = []
+    for _ in range(3):
+        page.reload()
+        page.locator("#strips path.js-line").first.wait_for(state="attached")
+        page.locator("#track path.js-line").first.wait_for(state="attached")
+        drawn_ms.append(page.evaluate("performance.now()"))
+    box = plot_box(page, "strips")
+    shown = page.locator("#shown").inner_text()
+    page.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 30)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 32, steps=5)
+    begun = time.perf_counter()
+    page.mouse.up()
+    expect(page.locator("#shown")).not_to_have_text(shown)
+    zoom_ms = (time.perf_counter() - begun) * 1000
+    print(f"\nfigures drawn after {min(drawn_ms):.0f} ms, zoom redrawn after {zoom_ms:.0f} ms")
+    assert min(drawn_ms) <= 2000

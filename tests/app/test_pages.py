@@ -1,0 +1,96 @@
+"""The words of the page: values, moments, what is missing, the account."""
+
+import json
+
+import numpy as np
+import pytest
+from passages import day_at_sea, passage_of, reviewed
+from plotly.utils import PlotlyJSONEncoder
+
+from app.figures.scene import scene_of
+from app.pages.missing import missing_texts
+from app.pages.moment import moment_at, moment_near
+from app.pages.passage import CAUTION, layout
+from app.pages.wording import duration_text, position_text, value_text
+
+
+@pytest.mark.parametrize(
+    ("channel", "value", "sd", "text"),
+    [
+        ("sog_kn", 6.44, None, "6.4 kn"),
+        ("drift_kn", 1.24, 0.21, "1.2 ±0.2 kn"),
+        ("cog_deg", 359.7, None, "000°"),
+        ("cog_deg", 7.2, 3.0, "007 ±3°"),
+        ("awa_deg", -32.4, None, "32° port"),
+        ("awa_deg", 4.26, None, "4.3° stbd"),
+        ("variation_deg", -3.46, None, "3.5° W"),
+        ("pitch_deg", -2.0, None, "-2°"),
+        ("satellites_used", 12.0, None, "12"),
+        ("sog_kn", np.nan, None, "–"),
+    ],
+)
+def test_values_are_written_as_sailors_read_them(
+    channel: str, value: float, sd: float | None, text: str
+) -> None:
+    assert value_text(channel, value, sd) == text
+
+
+def test_positions_carry_rounding_into_the_degrees() -> None:
+    assert position_text(49.99999999, -5.5) == "50°00.000′N  005°30.000′W"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(59.0, "0 min 59 s"), (3600.0, "1 h 00 min"), (93_784.0, "1 d 2 h 03 min")]
+)
+def test_durations(seconds: float, text: str) -> None:
+    assert duration_text(seconds) == text
+
+
+def test_a_moment_is_the_nearest_second_and_says_what_the_frame_says() -> None:
+    frame = day_at_sea(hours=0.5)
+    scene = scene_of(frame)
+    moment = moment_at(scene, float(scene.time_ms[700]) + 400.0)
+    assert moment.time_ms == scene.time_ms[700]
+    assert moment.texts["stw_kn"] == f"{frame['stw_kn'].iloc[700]:.1f} kn"
+    assert moment.clock == "2031-05-03 18:11:40 UTC"
+    assert moment_at(scene, -1e18).time_ms == scene.time_ms[0]
+    assert moment_at(scene, 1e18).time_ms == scene.time_ms[-1]
+
+
+def test_a_place_on_the_track_finds_its_moment() -> None:
+    scene = scene_of(day_at_sea(hours=0.5))
+    assert scene.east_nm is not None
+    assert scene.north_nm is not None
+    found = moment_near(scene, float(scene.east_nm[900]), float(scene.north_nm[900]))
+    assert found is not None
+    assert found.time_ms == scene.time_ms[900]
+    assert moment_near(scene_of(day_at_sea(hours=0.1)[["stw_kn"]]), 0.0, 0.0) is None
+
+
+def test_what_is_missing_is_said_with_its_reason() -> None:
+    frame = day_at_sea(hours=0.1)[["stw_kn", "sog_kn", "cog_deg", "lat_deg", "lon_deg"]]
+    texts = " ".join(missing_texts(passage_of(frame), scene_of(frame).channels))
+    assert "No heading: no sentence that gives it" in texts
+    assert "(MWV or VWR)" in texts
+    assert "Current cannot be derived: it also needs Heading, true." in texts
+    assert "No speed over ground" not in texts
+
+
+def test_readings_all_kept_out_are_named_as_the_reason() -> None:
+    frame = day_at_sea(hours=0.1)[["stw_kn"]]
+    passage = passage_of(frame)
+    passage.counts.out_of_range["awa_deg"] = 31  # type: ignore[index]
+    texts = missing_texts(passage, ["stw_kn"])
+    assert any("apparent wind angle: all 31 readings" in text for text in texts)
+
+
+def test_the_account_and_the_log_s_own_words_are_text() -> None:
+    frame = day_at_sea(hours=0.1)
+    review = reviewed(frame, files=("<img src=x onerror=alert(1)>.log",))
+    page = layout(review.passage, review.summary, scene_of(frame), [], "day")
+    written = json.dumps(page, cls=PlotlyJSONEncoder)
+    assert "dangerously_allow_html" not in written
+    assert "Markdown" not in written
+    assert CAUTION in written
+    assert "Rejected: checksum" in written
+    assert "<img src=x onerror=alert(1)>.log" in written
