@@ -15,6 +15,7 @@ LONGEST_BRIDGE_S = 10.0
 BRIDGE_PERIODS = 4.0
 FAST_PERIOD_S = 0.6
 NEAR_S = 0.5
+_ENOUGH_STEPS = 20_000
 SHORTENED_GAP_S = 6 * 3600.0
 _STEADY = {"stw_kn", "awa_deg", "aws_kn", "heading_mag_deg", "heading_true_deg", "lat_deg", "cog_deg"}
 
@@ -113,7 +114,7 @@ def _quality(one: Series, base_s: Floats, gaps: Sequence[Gap]) -> _Quality:
     steps = steps[steps > 0]
     if steps.size == 0:
         return _Quality(None, 0.0)
-    period = float(np.median(steps))
+    period = float(np.median(steps[:: 1 + len(steps) // _ENOUGH_STEPS]))
     near = steps[steps <= max(BRIDGE_PERIODS * period, 2.0)]
     alive = float(near.sum())
     # Bursts make the median step small; the readings per second of life tell the true rate.

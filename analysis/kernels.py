@@ -108,7 +108,7 @@ def scan(
         quote = data[at - 1] if at > line_start and (data[at - 1] == QUOTE or data[at - 1] == APOSTROPHE) else 0
         first = at
         total = 0
-        mixed = np.uint32(2166136261)
+        mixed = np.uint32(5381)
         found_commas = 0
         clean = True
         severed = False
@@ -123,7 +123,7 @@ def scan(
             if quote and (byte == quote or byte == BACKSLASH):
                 break
             total ^= byte
-            mixed = np.uint32((mixed ^ np.uint32(byte)) * np.uint32(16777619))
+            mixed = np.uint32((mixed << np.uint32(5)) + mixed) ^ np.uint32(byte)
             if byte == COMMA:
                 found_commas += 1
             elif byte < SPACE or byte > TILDE:

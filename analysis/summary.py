@@ -22,11 +22,15 @@ def summarise(frame: pd.DataFrame) -> dict[str, float | str | None]:
         known = frame[name].dropna() if name in frame else pd.Series(dtype=np.float64)
         label = name.replace("_water", "")
         summary[f"max_{label}"] = float(known.max()) if len(known) else None
-        summary[f"max_{label.rsplit('_', 1)[0]}_utc"] = known.idxmax().isoformat() if len(known) else None
+        summary[f"max_{label.rsplit('_', 1)[0]}_utc"] = _iso(known.idxmax()) if len(known) else None
     for name in ("sog_kn", "stw_kn", "tws_water_kn"):
         known = frame[name].dropna() if name in frame else pd.Series(dtype=np.float64)
         summary[f"mean_{name.replace('_water', '')}"] = float(known.mean()) if len(known) else None
     return summary
+
+
+def _iso(moment: pd.Timestamp) -> str:
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _steps(frame: pd.DataFrame, rows: np.ndarray) -> Floats:

@@ -85,11 +85,11 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
     """Facts on single sources: values that never change, and interruptions while the log goes on."""
     facts = []
     for key, one in series.items():
-        if len(one.value) < _STILL_READINGS or np.isnan(one.time_s[0]):
+        if key.channel not in _LIVELY or len(one.value) < _STILL_READINGS or np.isnan(one.time_s[0]):
             continue
         span = float(one.time_s[-1] - one.time_s[0])
         name = f"{key.channel} of {key.talker}{key.formatter}" + (f" ({key.instance})" if key.instance else "")
-        if key.channel in _LIVELY and span > _STILL_S and np.ptp(one.value) == 0:
+        if span > _STILL_S and np.ptp(one.value) == 0:
             facts.append(
                 Fact(
                     "constant-value",
@@ -102,7 +102,7 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
         outages = np.flatnonzero(steps > max(10.0, 4 * usual))
         own = [k for k in outages if not any(_overlap(one.time_s[k], one.time_s[k + 1], gap) for gap in gaps)]
         long = steps[own]
-        if key.channel in _LIVELY and long.size:
+        if long.size:
             facts.append(
                 Fact(
                     "interrupted",

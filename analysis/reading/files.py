@@ -87,7 +87,7 @@ def _streams(path: Path) -> list[LogFile]:
     with path.open("rb") as stream:
         is_zip = stream.read(4) == b"PK\x03\x04"
     if not is_zip:
-        return [LogFile(path.name, path)]
+        return [LogFile(_readable(path.name), path)]
     with zipfile.ZipFile(path) as archive:
         members = [
             m for m in archive.infolist() if not m.is_dir() and not Path(m.filename).name.startswith(".")
@@ -95,6 +95,11 @@ def _streams(path: Path) -> list[LogFile]:
     if any(member.flag_bits & _ENCRYPTED for member in members):
         raise LogError(f"{path}: the zip archive is locked with a password; unpack it first.")
     return [LogFile(f"{path.name}/{name}", path, name) for name in sorted(m.filename for m in members)]
+
+
+def _readable(name: str) -> str:
+    """A file name that can be printed and stored, whatever its bytes."""
+    return name.encode(errors="replace").decode()
 
 
 def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:

@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from analysis.errors import LogError
-from analysis.passage import Counts, Fact, Floats, Gap, Ints, Series, SourceKey
+from analysis.passage import Bools, Counts, Fact, Floats, Gap, Ints, Series, SourceKey
 from analysis.reading import ais, clock, facts
 from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
@@ -33,6 +34,9 @@ FIRST_LINES = 5
 _NAMED_DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?([01]\d)[-_.]?([0-3]\d)(?!\d)")
 _NAMED_EPOCH = re.compile(r"(?<!\d)(1[0-9]\d{8})(\d{3})?(?!\d)")
 _DAY_S = 86400.0
+
+_Columns = tuple[Floats, Floats, Bools, Ints, Ints]
+"""Time, value, verified, line and file of the readings of one source."""
 
 Progress = Callable[[int], None]
 """Called with the number of bytes read since the last call."""
@@ -320,6 +324,8 @@ def _join(
 
 def _distrust_unchecked(file: _File) -> None:
     """Reject sentences without a checksum from addresses that normally carry one."""
+    if file.verified.all():
+        return
     judged = file.verified | (file.verdict == Verdict.ACCEPTED)
     total = np.bincount(file.address[judged], minlength=1)
     checked = np.bincount(file.address[file.verified], minlength=len(total))
@@ -351,7 +357,9 @@ def _drop_echoes(file: _File, addresses: list[str]) -> None:
 
 
 def _gaps(times: Floats) -> tuple[Gap, ...]:
-    known = np.sort(times[~np.isnan(times)])
+    known = times[~np.isnan(times)]
+    if (np.diff(known) < 0).any():
+        known.sort()
     long = np.flatnonzero(np.diff(known) > GAP_S)
     return tuple(Gap(float(known[k]), float(known[k + 1])) for k in long)
 
@@ -360,33 +368,56 @@ def _series(
     loaded: list[_File], own_time: list[tuple[Ints, Floats]], addresses: list[str], devices: list[str]
 ) -> dict[SourceKey, Series]:
     """Split the readings by source, each in time order."""
-    parts: dict[tuple[SourceKey, str], list[tuple[Floats, Floats, np.ndarray, Ints, Ints]]] = {}
+    parts: dict[tuple[SourceKey, str], list[_Columns]] = {}
     talkers = [split_address(address)[0] for address in addresses]
     for index, file in enumerate(loaded):
         stated = file.time_s.copy()
         rows, seconds = own_time[index]
         stated[rows] = seconds
-        usable = (file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE)
-        origin = file.address.astype(np.int32) * len(devices) + file.device
-        for (formatter, channel, unit, name), found in file.readings.items():
-            at = np.concatenate([rows for rows, _ in found])
-            value = np.concatenate([value for _, value in found])
-            kept = usable[at]
-            if not kept.all():
-                at, value = at[kept], value[kept]
-            source = origin[at]
-            several = len(source) and source.min() != source.max()
-            for code in np.unique(source) if several else source[:1]:
-                where, values = (at[source == code], value[source == code]) if several else (at, value)
-                instance = " ".join(part for part in (devices[code % len(devices)], name) if part)
-                key = SourceKey(channel, talkers[code // len(devices)], formatter, instance)
-                columns = (stated[where], values, file.verified[where], file.line[where])
-                parts.setdefault((key, unit), []).append((*columns, np.full(len(where), index, np.int16)))
+        split = partial(_split, file, index, stated, talkers, devices)
+        with ThreadPoolExecutor(WORKERS) as pool:
+            for found in pool.map(split, file.readings.items()):
+                for name, columns in found:
+                    parts.setdefault(name, []).append(columns)
         file.readings.clear()
-    return {key: _one_series(key, unit, columns) for (key, unit), columns in sorted(parts.items())}
+    series: dict[SourceKey, Series] = {}
+    for (key, unit), columns in sorted(parts.items()):
+        own = key._replace(instance=f"{key.instance} in {unit}") if key in series else key
+        series[own] = _one_series(own, unit, columns)
+    return series
 
 
-def _one_series(key: SourceKey, unit: str, columns: list[tuple[Floats, Floats, np.ndarray, Ints, Ints]]) -> Series:
+def _split(
+    file: _File,
+    index: int,
+    stated_s: Floats,
+    talkers: list[str],
+    devices: list[str],
+    found: tuple[ReadingKey, list[tuple[Ints, Floats]]],
+) -> list[tuple[tuple[SourceKey, str], _Columns]]:
+    """Split one formatter's readings of one channel by talker and device."""
+    (formatter, channel, unit, name), columns = found
+    at = np.concatenate([rows for rows, _ in columns])
+    value = np.concatenate([value for _, value in columns])
+    verdict = file.verdict[at]
+    kept = (verdict == Verdict.ACCEPTED) | (verdict == Verdict.IMPLAUSIBLE)
+    if not kept.all():
+        at, value = at[kept], value[kept]
+    source = file.address[at].astype(np.int32) * len(devices) + file.device[at]
+    several = len(source) > 0 and source.min() != source.max()
+    result = []
+    for code in np.unique(source) if several else source[:1]:
+        where, values = (at[source == code], value[source == code]) if several else (at, value)
+        instance = " ".join(part for part in (devices[code % len(devices)], name) if part)
+        key = SourceKey(channel, talkers[code // len(devices)], formatter, instance)
+        origin = np.full(len(where), index, np.int16)
+        result.append(
+            ((key, unit), (stated_s[where], values, file.verified[where], file.line[where], origin))
+        )
+    return result
+
+
+def _one_series(key: SourceKey, unit: str, columns: list[_Columns]) -> Series:
     time_s, value, verified, line, file = (
         np.concatenate([part[k] for part in columns]) if len(columns) > 1 else columns[0][k] for k in range(5)
     )
