@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from analysis import earth, vectors
-from analysis.passage import Fact, Floats
+from analysis.passage import Fact, Floats, seconds_of
 
 PLAUSIBLE_VARIATION_DEG = 5.0
 NOTED_VARIATION_DEG = 1.0
@@ -44,8 +44,8 @@ def _variation(frame: pd.DataFrame, facts: list[Fact]) -> Floats | None:
     logged = _carried(frame["variation_deg"].to_numpy()) if "variation_deg" in frame else None
     model = None
     if {"lat_deg", "lon_deg"} <= set(frame) and frame["lat_deg"].notna().any():
-        seconds = frame.index.as_unit("ns").asi8 / 1e9
-        model = _carried(earth.variation_along(frame["lat_deg"].to_numpy(), frame["lon_deg"].to_numpy(), seconds))
+        lat, lon = frame["lat_deg"].to_numpy(), frame["lon_deg"].to_numpy()
+        model = _carried(earth.variation_along(lat, lon, seconds_of(frame)))
     if model is None or np.isnan(model).all():
         return logged
     if logged is None or np.isnan(logged).all():
@@ -81,7 +81,7 @@ def derive(frame: pd.DataFrame, leeway_coefficient: float | None) -> pd.DataFram
     """
     frame = frame.copy()
     have = set(frame)
-    sensor = {name: frame[name].to_numpy() for name in frame}
+    sensor: dict[str, Floats] = {str(name): frame[name].to_numpy() for name in frame}
     leeway: Floats | float = 0.0
     leeway_sd = LEEWAY_UNKNOWN_SD_DEG
     if leeway_coefficient is not None and {"heel_deg", "stw_kn"} <= have:
@@ -111,7 +111,9 @@ def _course(sensor: dict[str, Floats]) -> tuple[Floats, Floats]:
     return np.where(at_rest, 0.0, cog), spread
 
 
-def _add_water_wind(frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float) -> None:
+def _add_water_wind(
+    frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float
+) -> None:
     awa, aws, stw, heading = (sensor[n] for n in ("awa_deg", "aws_kn", "stw_kn", "heading_true_deg"))
     wind = vectors.true_wind_water(awa, aws, stw, heading, leeway)
     spread = vectors.true_wind_water_sd(
@@ -150,7 +152,9 @@ def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats]) -> None:
     _add(frame, wind._asdict(), spread._asdict())
 
 
-def _add_current(frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float) -> None:
+def _add_current(
+    frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float
+) -> None:
     cog, cog_sd = _course(sensor)
     stw, heading, sog = (sensor[n] for n in ("stw_kn", "heading_true_deg", "sog_kn"))
     flow = vectors.current(stw, heading, leeway, sog, cog)

@@ -105,7 +105,9 @@ def scan(
             at += 1
             continue
 
-        quote = data[at - 1] if at > line_start and (data[at - 1] == QUOTE or data[at - 1] == APOSTROPHE) else 0
+        quote = (
+            data[at - 1] if at > line_start and (data[at - 1] == QUOTE or data[at - 1] == APOSTROPHE) else 0
+        )
         first = at
         total = 0
         mixed = np.uint32(5381)
@@ -147,7 +149,9 @@ def scan(
             elif at < size and data[at] > SPACE:
                 judged = UNREADABLE
         else:
-            while stop > first + 1 and (data[stop - 1] == SPACE or data[stop - 1] == TAB or data[stop - 1] == 0):
+            while stop > first + 1 and (
+                data[stop - 1] == SPACE or data[stop - 1] == TAB or data[stop - 1] == 0
+            ):
                 clean = True
                 stop -= 1
             if not clean or stop < at:

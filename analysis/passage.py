@@ -13,6 +13,12 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 
+def seconds_of(frame: pd.DataFrame) -> Floats:
+    """Seconds since 1970-01-01 UTC of a frame's rows."""
+    seconds: Floats = frame.index.to_numpy(dtype="datetime64[ns]").astype(np.int64) / 1e9
+    return seconds
+
+
 class SourceKey(NamedTuple):
     """Where a reading came from: channel, talker, formatter and instance ("" where there is only one)."""
 
@@ -36,8 +42,8 @@ class Series:
     time_s: Floats
     value: Floats
     verified: Bools
-    line: Ints
-    file: Ints
+    line: NDArray[np.int32]
+    file: NDArray[np.int16]
 
 
 @dataclass(frozen=True)

@@ -93,7 +93,9 @@ _CALIBRATED = {
 }
 
 
-def read_log(paths: Paths, *, date: datetime.date | None = None, progress: log.Progress | None = None) -> Passage:
+def read_log(
+    paths: Paths, *, date: datetime.date | None = None, progress: log.Progress | None = None
+) -> Passage:
     """Read logs and align them as shown.
 
     ``paths`` are files or folders, plain or compressed, joined in time; ``date`` dates a log that has none.
@@ -168,4 +170,6 @@ def _mean_current(frame: pd.DataFrame) -> dict[str, float | None]:
     if "drift_kn" not in frame or frame["drift_kn"].notna().sum() == 0:
         return dict.fromkeys(names)
     values = mean_current(frame)
-    return {name: (value if math.isfinite(value) else None) for name, value in zip(names, values, strict=True)}
+    return {
+        name: (value if math.isfinite(value) else None) for name, value in zip(names, values, strict=True)
+    }

@@ -104,7 +104,9 @@ class Count:
     last: int
 
 
-Expression = Number | Tenths | Lettered | Degrees | BowAngle | Speed | Distance | Celsius | First | Sum | Count
+Expression = (
+    Number | Tenths | Lettered | Degrees | BowAngle | Speed | Distance | Celsius | First | Sum | Count
+)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from analysis import earth
-from analysis.passage import Floats
+from analysis.passage import Floats, seconds_of
 
 _MAXIMA = ("sog_kn", "stw_kn", "aws_kn", "tws_water_kn", "tws_ground_kn", "drift_kn", "depth_m")
 _JOINED_S = 60.0
@@ -22,20 +22,20 @@ def summarise(frame: pd.DataFrame) -> dict[str, float | str | None]:
         known = frame[name].dropna() if name in frame else pd.Series(dtype=np.float64)
         label = name.replace("_water", "")
         summary[f"max_{label}"] = float(known.max()) if len(known) else None
-        summary[f"max_{label.rsplit('_', 1)[0]}_utc"] = _iso(known.idxmax()) if len(known) else None
+        summary[f"max_{label.rsplit('_', 1)[0]}_utc"] = _time_of_maximum(known) if len(known) else None
     for name in ("sog_kn", "stw_kn", "tws_water_kn"):
         known = frame[name].dropna() if name in frame else pd.Series(dtype=np.float64)
         summary[f"mean_{name.replace('_water', '')}"] = float(known.mean()) if len(known) else None
     return summary
 
 
-def _iso(moment: pd.Timestamp) -> str:
-    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+def _time_of_maximum(column: pd.Series) -> str:
+    moment = column.index[int(column.to_numpy().argmax())]
+    return str(moment.isoformat(timespec="milliseconds").replace("+00:00", "Z"))
 
 
 def _steps(frame: pd.DataFrame, rows: np.ndarray) -> Floats:
-    seconds: Floats = np.diff(frame.index[rows].as_unit("ns").asi8) / 1e9
-    return seconds
+    return np.diff(seconds_of(frame)[rows])
 
 
 def _distance_over_ground_nm(frame: pd.DataFrame) -> float | None:

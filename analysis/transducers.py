@@ -7,7 +7,7 @@ that matches none keeps its own name as the channel ``xdr:NAME`` with the unit i
 import re
 from dataclasses import dataclass
 
-UNIT_LETTERS = frozenset("ABCDFGHIKLMNPRSVW")
+_UNITS = frozenset("ABCDFGHIKLMNPRSVW%") | {"HPA", "MBAR"}
 
 
 @dataclass(frozen=True)
@@ -32,13 +32,16 @@ _ATTITUDE = (
 )
 _MACHINERY = re.compile(r"ENG|OIL|BOOST|FUEL|TANK|EXHAUST|COOL|GEAR|TRANS|HYDR|ALT|BATT|INSIDE|CABIN|FRIDGE")
 _WATER = re.compile(r"WATER|SEA|WTR")
-_AIR = re.compile(r"AIR|OUTSIDE|AMBIENT|WCHT?$|^$")
+_AIR = re.compile(r"AIR|OUTSIDE|AMBIENT|^$")
 _HOURS = re.compile(r"ENG.*(HRS|HOURS)")
 
 
 def transducer(kind: str, unit: str, name: str) -> Transducer:
-    """Name the channel of an XDR quadruple by its type letter, unit and name (any may be blank)."""
-    if len(unit) > 1 and name.upper() in UNIT_LETTERS:
+    """Name the channel of an XDR quadruple by its type letter, unit and name.
+
+    Any may be blank; unit and name may stand in each other's place.
+    """
+    if unit.upper() not in _UNITS and (name == "" or name.upper() in _UNITS):
         unit, name = name, unit
     letter, upper = unit.upper(), name.upper()
     known = _known(kind.upper(), letter, upper)
@@ -60,7 +63,7 @@ def _known(kind: str, unit: str, name: str) -> Transducer | None:
         return None
     if kind == "P" and unit in ("", *_PRESSURE_SCALE):
         return Transducer("air_pressure_hpa", "hPa", _PRESSURE_SCALE.get(unit))
-    if kind == "H" and unit in ("P", ""):
+    if kind == "H" and unit in ("P", "%", ""):
         return Transducer("humidity_percent", "%")
     if kind == "C" and unit in _TEMPERATURE:
         scale, shift = _TEMPERATURE[unit]

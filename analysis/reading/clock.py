@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.passage import Bools, Fact, Floats, Ints
 from analysis.kernels import longest_rise
+from analysis.passage import Bools, Fact, Floats, Ints
 from analysis.reading.stamps import ABSOLUTE, SINCE_PREVIOUS, TIME_OF_DAY, YEARLESS
 
 DAY_S = 86400.0
@@ -60,7 +60,9 @@ class Timeline:
     facts: list[Fact] = field(default_factory=list)
 
 
-def solve(count: int, anchors: Anchors, stamps: Stamps, *, day: float | None, near_day: float | None) -> Timeline:
+def solve(
+    count: int, anchors: Anchors, stamps: Stamps, *, day: float | None, near_day: float | None
+) -> Timeline:
     """Place ``count`` sentences in time.
 
     ``day`` is the date the user gave, ``near_day`` a date known from elsewhere (the file's name), both in days since
@@ -76,7 +78,9 @@ def solve(count: int, anchors: Anchors, stamps: Stamps, *, day: float | None, ne
     if dated:
         time_s = _undo_rollover(time_s, rows, _stated_latest(anchors), recorder, stamps, day, near_day, facts)
     else:
-        facts.append(Fact("no-date", "The log has no date; times are on 1970-01-01. Give the date with --date."))
+        facts.append(
+            Fact("no-date", "The log has no date; times are on 1970-01-01. Give the date with --date.")
+        )
     rows, time_s, segment = _in_order(rows, time_s, facts)
     by_order = _spread(count, rows, time_s, segment)
     basis = f"GNSS time of {anchors.sources[primary][1]}, sentences between placed in order of arrival"
@@ -253,7 +257,8 @@ def _in_order(rows: Ints, time_s: Floats, facts: list[Fact]) -> tuple[Ints, Floa
             facts.append(
                 Fact(
                     "clock-stepped-back",
-                    "The clock steps back by more than a minute and goes on from there; the parts are put in order of time.",
+                    "The clock steps back by more than a minute and goes on from there; "
+                    "the parts are put in order of time.",
                     {"times": int(segment[-1])},
                 )
             )
@@ -314,7 +319,9 @@ def _recorder_seconds(stamps: Stamps) -> Floats | None:
     steps = np.diff(value[fresh])
     coarse = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
     if fresh.mean() < 0.8 and coarse >= 0.5:
-        return _spread(len(seconds), known[fresh], value[fresh], np.cumsum(np.append(False, steps < -_LARGE_STEP_S)))
+        return _spread(
+            len(seconds), known[fresh], value[fresh], np.cumsum(np.append(False, steps < -_LARGE_STEP_S))
+        )
     return np.interp(np.arange(len(seconds)), known, value)
 
 
@@ -327,18 +334,23 @@ def _by_stamps(
     half = min(_STAMP_WINDOW // 2, (len(lag) - 1) // 2)
     if half > 0:
         padded = np.pad(lag, half, mode="reflect")
-        smooth = np.array([np.median(padded[k : k + 2 * half + 1]) for k in range(0, len(lag), max(half // 4, 1))])
+        smooth = np.array(
+            [np.median(padded[k : k + 2 * half + 1]) for k in range(0, len(lag), max(half // 4, 1))]
+        )
         smooth = np.interp(np.arange(len(lag)), np.arange(0, len(lag), max(half // 4, 1)), smooth)
     else:
         smooth = np.full(len(lag), np.median(lag))
     if np.median(np.abs(lag - smooth)) > 3.0:
         facts.append(
-            Fact("stamps-wander", "The recorder's stamps do not keep pace with GNSS time and are not used.", {})
+            Fact(
+                "stamps-wander", "The recorder's stamps do not keep pace with GNSS time and are not used.", {}
+            )
         )
         return None
     if (stamps.kind == ABSOLUTE).any():
         _describe_recorder_clock(float(np.median(smooth)), float(smooth[-1] - smooth[0]), facts)
-    return recorder + np.interp(np.arange(len(recorder)), rows, smooth)
+    shifted: Floats = recorder + np.interp(np.arange(len(recorder)), rows, smooth)
+    return shifted
 
 
 def _describe_recorder_clock(lag_s: float, drift_s: float, facts: list[Fact]) -> None:
@@ -376,18 +388,25 @@ def _by_stamps_alone(
 ) -> Timeline:
     if recorder is None:
         facts.append(
-            Fact("no-time", "The log has neither GNSS time nor stamps; what it says cannot be placed in time.")
+            Fact(
+                "no-time", "The log has neither GNSS time nor stamps; what it says cannot be placed in time."
+            )
         )
         return Timeline(np.full(count, np.nan), "none", dated=False, facts=facts)
     if (stamps.kind == ABSOLUTE).any():
         if not stamps.zoned.any():
             facts.append(
-                Fact("stamps-unzoned", "There is no GNSS time; the recorder's stamps name no zone and are taken as UTC.")
+                Fact(
+                    "stamps-unzoned",
+                    "There is no GNSS time; the recorder's stamps name no zone and are taken as UTC.",
+                )
             )
         return Timeline(recorder, "the recorder's stamps", facts=facts)
     if day is not None:
         start = recorder[0] - recorder[0] % DAY_S
-        return Timeline(recorder - start + day * DAY_S, "the recorder's stamps and the date given", facts=facts)
+        return Timeline(
+            recorder - start + day * DAY_S, "the recorder's stamps and the date given", facts=facts
+        )
     facts.append(Fact("no-date", "The log has no date; times are on 1970-01-01. Give the date with --date."))
     return Timeline(recorder % (366 * DAY_S), "the recorder's stamps; no date in the log", False, facts)
 

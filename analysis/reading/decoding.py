@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.channels import CHANNELS
-from analysis.passage import Bools, Floats, Ints
-from analysis.reading.digits import decimals, word_at
-from analysis.reading.framing import Frames
 from analysis.kernels import BLANK, COMMA, LONGER, Bytes, Offsets, find_edges, keep_possible, read_columns
+from analysis.passage import Bools, Floats, Ints
+from analysis.reading.digits import Words, decimals, word_at
+from analysis.reading.framing import Frames
 from analysis.sentences import (
     AnyOther,
     BowAngle,
@@ -64,7 +64,9 @@ class Columns:
     def _read(self, layout: Sentence) -> None:
         """Read all fields that a layout wants at once."""
         numbers, letters = wanted_fields(layout)
-        number_slot, letter_slot = (_slots(wanted, max((0, *numbers, *letters))) for wanted in (numbers, letters))
+        number_slot, letter_slot = (
+            _slots(wanted, max((0, *numbers, *letters))) for wanted in (numbers, letters)
+        )
         shape = len(self._start)
         value = np.empty((len(numbers), shape))
         unreadable = np.empty((len(numbers), shape), dtype=bool)
@@ -103,10 +105,10 @@ class Columns:
         if k not in self._letters:
             begin, end = self.bounds(k)
             one = np.where(end - begin == 1, self._text.bytes[begin], np.uint8(LONGER))
-            self._letters[k] = np.where(end == begin, np.uint8(BLANK), one)
+            self._letters[k] = np.where(end == begin, BLANK, one).astype(np.uint8)
         return self._letters[k]
 
-    def word(self, k: int, offset: int = 0) -> np.ndarray:
+    def word(self, k: int, offset: int = 0) -> Words:
         """Eight bytes of field ``k`` from ``offset``, zero beyond its end."""
         begin, end = self.bounds(k)
         return word_at(self._text, begin + offset, end - begin - offset)
@@ -139,9 +141,9 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
         case Distance(k, unit):
             return columns.number(k) * _by_letter(columns.letter(unit), MILES)
         case Celsius(k, unit):
-            value, letter = columns.number(k), columns.letter(unit)
-            value = np.where(letter == _FAHRENHEIT, (value - 32) / 1.8, value)
-            return np.where(letter == _KELVIN, value - 273.15, value)
+            value, units = columns.number(k), columns.letter(unit)
+            value = np.where(units == _FAHRENHEIT, (value - 32) / 1.8, value)
+            return np.where(units == _KELVIN, value - 273.15, value)
         case First(options):
             value = evaluate(options[0], columns)
             for option in options[1:]:
@@ -155,7 +157,9 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
                 value = value + np.nan_to_num(evaluate(term, columns))
             return value % 360
         case Count(first, last):
-            return sum((columns.letter(k) != BLANK).astype(np.float64) for k in range(first, last + 1))  # type: ignore[return-value]
+            filled = [columns.letter(k) != BLANK for k in range(first, last + 1)]
+            count: Floats = np.sum(filled, axis=0, dtype=np.float64)
+            return count
 
 
 def _by_letter(letters: Bytes, table: dict[str, float]) -> Floats:
@@ -166,6 +170,7 @@ def _by_letter(letters: Bytes, table: dict[str, float]) -> Floats:
 
 
 def degrees(value: Floats, letter: Bytes, negative: str) -> Floats:
+    """Turn ddmm.mmm and hemisphere letters into degrees; inf where the minutes are no minutes."""
     whole = np.floor(value / 100)
     minutes = value - 100 * whole
     angle = np.where(minutes < 60, whole + minutes / 60, np.inf)
@@ -192,20 +197,22 @@ def holds(condition: Condition, columns: Columns) -> Bools:
     """Where a condition of the sentence table is true."""
     match condition:
         case Letter(k, allowed, blank):
-            letter = columns.letter(k)
-            passes = _among(allowed)[letter]
+            passes: Bools = _among(allowed)[columns.letter(k)]
             return passes | (columns.letter(k) == BLANK) if blank else passes
         case NoLetter(k, barred):
-            return ~_among(barred)[columns.letter(k)]
+            among: Bools = _among(barred)[columns.letter(k)]
+            return ~among
         case AnyOther(k, barred):
             word = columns.word(k)
             remaining = np.zeros(len(word), dtype=bool)
             for shift in range(8):
                 byte = (word >> np.uint64(8 * shift)) & np.uint64(255)
                 remaining |= (byte != 0) & (byte != ord(barred))
-            return remaining | (word == 0)
+            empty: Bools = word == 0
+            return remaining | empty
         case NotZero(k):
-            return columns.number(k) != 0
+            nonzero: Bools = columns.number(k) != 0
+            return nonzero
 
 
 def _slots(wanted: tuple[int, ...], last: int) -> Ints:
@@ -307,6 +314,7 @@ def _decode_layout(frames: Frames, rows: Ints, layout: Sentence, decoded: Decode
 
 
 def clock_of(clock: Clock, columns: Columns) -> tuple[Floats, Floats]:
+    """Read seconds since midnight and days since 1970-01-01; NaN where absent or no such time exists."""
     time = columns.lenient(clock.time)
     hours, minutes, seconds = time // 10000, time // 100 % 100, time % 100
     proper = (hours < 24) & (minutes < 60) & (seconds < 61) & (time >= 0)

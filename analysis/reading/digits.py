@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.passage import Bools, Floats, Ints
 from analysis.kernels import MOST_DIGITS, Bytes, Offsets, parse_decimals
+from analysis.passage import Bools, Floats, Ints
 
 Words = NDArray[np.uint64]
 
@@ -30,9 +30,10 @@ def text_of(data: bytes) -> Text:
     return Text(padded, words)
 
 
-def word_at(text: Text, begin: Ints, width: Ints) -> Words:
+def word_at(text: Text, begin: Ints | Offsets, width: Ints | Offsets) -> Words:
     """Read up to eight bytes at each offset; bytes beyond ``width`` are zero."""
-    return text.words[begin] & _LOW_BYTES[np.clip(width, 0, 8)]
+    word: Words = text.words[begin] & _LOW_BYTES[np.clip(width, 0, 8)]
+    return word
 
 
 def decimals(text: Text, begin: Offsets, end: Offsets) -> tuple[Floats, Bools]:

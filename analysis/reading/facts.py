@@ -7,7 +7,15 @@ import numpy as np
 from analysis.passage import Fact, Floats, Gap, Ints, Series, SourceKey
 
 BAUD_4800_CHARS_PER_S = 480.0
-_LIVELY = {"stw_kn", "awa_deg", "aws_kn", "heading_mag_deg", "heading_true_deg", "depth_m", "air_pressure_hpa"}
+_LIVELY = {
+    "stw_kn",
+    "awa_deg",
+    "aws_kn",
+    "heading_mag_deg",
+    "heading_true_deg",
+    "depth_m",
+    "air_pressure_hpa",
+}
 _FEWEST_SPANS, _MOST_SPANS = 4, 1_000_000
 _STILL_S, _STILL_READINGS = 60.0, 20
 
@@ -23,10 +31,16 @@ def of_sentences(
     facts = []
     for name, broken_off, mended in files:
         if broken_off:
-            facts.append(Fact("broken-off", f"{name} is compressed and breaks off; what came before is used."))
+            facts.append(
+                Fact("broken-off", f"{name} is compressed and breaks off; what came before is used.")
+            )
         if mended:
             facts.append(
-                Fact("mended", f"{name}: {mended} torn sentences were put together again.", {"sentences": mended})
+                Fact(
+                    "mended",
+                    f"{name}: {mended} torn sentences were put together again.",
+                    {"sentences": mended},
+                )
             )
     if lost_fragments:
         facts.append(
@@ -55,7 +69,8 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
     The figure is common practice: 8 data bits with a start and a stop bit.
     """
     names, talker = np.unique(
-        ["" if address.endswith(("VDM", "VDO")) else address[:2] for address in addresses], return_inverse=True
+        ["" if address.endswith(("VDM", "VDO")) else address[:2] for address in addresses],
+        return_inverse=True,
     )
     load = np.zeros(len(names))
     for time_s, length, address in lines:
@@ -88,7 +103,9 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
         if key.channel not in _LIVELY or len(one.value) < _STILL_READINGS or np.isnan(one.time_s[0]):
             continue
         span = float(one.time_s[-1] - one.time_s[0])
-        name = f"{key.channel} of {key.talker}{key.formatter}" + (f" ({key.instance})" if key.instance else "")
+        name = f"{key.channel} of {key.talker}{key.formatter}" + (
+            f" ({key.instance})" if key.instance else ""
+        )
         if span > _STILL_S and np.ptp(one.value) == 0:
             facts.append(
                 Fact(

@@ -98,53 +98,55 @@ def _streams(path: Path) -> list[LogFile]:
 
 
 def _readable(name: str) -> str:
-    """A file name that can be printed and stored, whatever its bytes."""
+    """Make a file name that can be printed and stored, whatever its bytes."""
     return name.encode(errors="replace").decode()
 
 
 def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
-    """Yield the stream's text in pieces of about ``size`` bytes that end with a line (or with the stream).
+    """Yield the stream's text in pieces of ``size`` to twice that many bytes that end with a line.
 
-    A compressed stream that breaks off yields what could be unpacked, then raises BrokenOffError.
+    The last one ends with the stream and may be shorter if it is the only one. A compressed stream that
+    breaks off yields what could be unpacked, then raises BrokenOffError.
     """
-    tail = b""
+    held = b""
     broken = False
     with ExitStack() as opened:
-        raw = opened.enter_context(log.path.open("rb"))
-        stream: Peekable = raw
-        if log.member is not None:
-            archive = opened.enter_context(zipfile.ZipFile(raw))
-            stream = cast(Peekable, opened.enter_context(archive.open(log.member)))
-        blocks = _as_bytes(_unpacked(stream, opened), size)
-        while True:
-            try:
-                block = next(blocks)
-            except StopIteration:
-                break
-            except BrokenOffError:
-                broken = True
-                break
-            whole = tail + block if tail else block
-            cut = max(whole.rfind(b"\n"), whole.rfind(b"\r")) + 1
-            if cut == 0 and len(whole) >= 4 * size:
-                cut = max(whole.rfind(b"$"), whole.rfind(b"!"), 0) or len(whole)
-            if cut and whole[cut - 1 : cut] == b"\r" and cut == len(whole):
-                cut = max(whole.rfind(b"\n", 0, cut - 1), whole.rfind(b"\r", 0, cut - 1)) + 1
-            if cut:
-                yield whole[:cut]
-            tail = whole[cut:]
-    if tail:
-        yield tail
+        try:
+            for block in _as_bytes(_unpacked(_opened(log, opened), opened), size):
+                held += block
+                while len(held) >= 2 * size:
+                    cut = _line_end(held, size)
+                    yield held[:cut]
+                    held = held[cut:]
+        except BrokenOffError:
+            broken = True
+    if held:
+        yield held
     if broken:
         raise BrokenOffError
+
+
+def _opened(log: LogFile, opened: ExitStack) -> Peekable:
+    raw = opened.enter_context(log.path.open("rb"))
+    if log.member is None:
+        return raw
+    archive = opened.enter_context(zipfile.ZipFile(raw))
+    return cast(Peekable, opened.enter_context(archive.open(log.member)))
+
+
+def _line_end(text: bytes, near: int) -> int:
+    """Find where to cut ``text`` near a byte: after a line, else before a sentence, else there."""
+    cut = max(text.rfind(b"\n", 0, near), text.rfind(b"\r", 0, near)) + 1
+    while cut and text[cut : cut + 1] in (b"\r", b"\n"):
+        cut += 1
+    return cut or max(text.rfind(b"$", 1, near), text.rfind(b"!", 1, near), 0) or near
 
 
 def _unpacked(stream: Peekable, opened: ExitStack) -> Peekable:
     magic = stream.peek(4)[:4]
     if magic[:2] == b"\x1f\x8b":
-        return _unpacked(
-            cast(Peekable, opened.enter_context(gzip.GzipFile(fileobj=cast(BinaryIO, stream)))), opened
-        )
+        unzipped = opened.enter_context(gzip.GzipFile(fileobj=cast(BinaryIO, stream)))
+        return _unpacked(cast(Peekable, unzipped), opened)
     if magic == b"\x28\xb5\x2f\xfd":
         return _unpacked(opened.enter_context(io.BufferedReader(_Zstandard(stream))), opened)
     return stream

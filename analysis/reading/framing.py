@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.kernels import scan
 from analysis.passage import Bools, Ints
 from analysis.reading.digits import Text, Words, text_of, word_at
-from analysis.kernels import scan
 
 
 @dataclass(frozen=True)

@@ -7,22 +7,21 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
-from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from analysis.errors import LogError
-from analysis.passage import Bools, Counts, Fact, Floats, Gap, Ints, Series, SourceKey
+from analysis.kernels import mark_repeats
+from analysis.passage import Counts, Fact, Floats, Gap, Ints, Series, SourceKey
 from analysis.reading import ais, clock, facts
 from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
 from analysis.reading.files import BrokenOffError, LogFile, find_files, pieces
-from analysis.kernels import mark_repeats
 from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdict, read_piece, split_address
+from analysis.reading.sources import WORKERS, Said, split_by_source
 
-WORKERS = 2
 ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
 SLOW_S, FLOOD_HZ = 0.3, 12.0
@@ -34,9 +33,6 @@ FIRST_LINES = 5
 _NAMED_DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?([01]\d)[-_.]?([0-3]\d)(?!\d)")
 _NAMED_EPOCH = re.compile(r"(?<!\d)(1[0-9]\d{8})(\d{3})?(?!\d)")
 _DAY_S = 86400.0
-
-_Columns = tuple[Floats, Floats, Bools, Ints, Ints]
-"""Time, value, verified, line and file of the readings of one source."""
 
 Progress = Callable[[int], None]
 """Called with the number of bytes read since the last call."""
@@ -68,7 +64,9 @@ class _File:
     line: Ints = field(default_factory=lambda: np.empty(0, np.int32))
     address: Ints = field(default_factory=lambda: np.empty(0, np.int16))
     device: Ints = field(default_factory=lambda: np.empty(0, np.int16))
-    stamps: Stamps = field(default_factory=lambda: Stamps(np.empty(0), np.empty(0, np.int8), np.empty(0, bool)))
+    stamps: Stamps = field(
+        default_factory=lambda: Stamps(np.empty(0), np.empty(0, np.int8), np.empty(0, bool))
+    )
     verdict: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint8))
     verified: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
     fingerprint: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint32))
@@ -119,7 +117,9 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
             nothing_in.append(log.name)
     if not loaded:
         raise LogError(_nothing_found(given, paths))
-    found += [Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in]
+    found += [
+        Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in
+    ]
     return _join(loaded, addresses.names(), devices.names(), date, found)
 
 
@@ -144,7 +144,9 @@ def _digest(log: LogFile) -> str:
     except PermissionError as error:
         raise LogError(f"{log.path}: reading is not permitted; change the file's permissions.") from error
     except OSError as error:
-        raise LogError(f"{log.path}: cannot be read ({error.strerror}); copy the log to this machine.") from error
+        raise LogError(
+            f"{log.path}: cannot be read ({error.strerror}); copy the log to this machine."
+        ) from error
     return digest.hexdigest()
 
 
@@ -205,7 +207,8 @@ def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names
         for key, (rows, value) in part.readings.items():
             file.readings.setdefault(key, []).append(((rows + offset).astype(np.int32), value))
         file.out_of_range.update(part.out_of_range)
-        file.clock += [(formatter, rows + offset, *rest) for formatter, (rows, *rest) in part.clock]
+        for formatter, (rows, of_day, day, trusted) in part.clock:
+            file.clock.append((formatter, rows + offset, of_day, day, trusted))
         file.events += [event._replace(row=event.row + offset) for event in part.events]
     tables = [
         table.assign(row=table["row"] + offset)
@@ -219,7 +222,9 @@ def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names
         named = ["" if np.isnan(v) else f"input {v:.0f}" for v in np.unique(ports)]
         codes = devices.codes(named)[np.unique(ports, return_inverse=True)[1]]
         file.device = np.where(file.device == 0, codes, file.device)
-    ahead = _forward(file, [(r + o, v) for p, o in zip(parts, offsets, strict=False) for r, v in p.forward_stamps])
+    ahead = _forward(
+        file, [(r + o, v) for p, o in zip(parts, offsets, strict=False) for r, v in p.forward_stamps]
+    )
     if ahead is not None and (kind == 0).mean() > 0.5:
         stamp_s = np.where(kind == 0, ahead, stamp_s)
         kind = np.where((kind == 0) & ~np.isnan(ahead), np.int8(1), kind)
@@ -251,12 +256,14 @@ def _named_day(name: str) -> float | None:
     return None
 
 
-def _timeline(file: _File, addresses: list[str], devices: list[str], day: float | None) -> tuple[Timeline, Anchors]:
+def _timeline(
+    file: _File, addresses: list[str], devices: list[str], day: float | None
+) -> tuple[Timeline, Anchors]:
     labels: dict[tuple[str, str], int] = {}
     rows, time_of_day, days, trusted, source = [], [], [], [], []
-    for formatter, at, of_day, stated_day, valid in file.clock:
-        sound = np.isin(file.verdict[at], (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
-        at, of_day, stated_day, valid = at[sound], of_day[sound], stated_day[sound], valid[sound]
+    for formatter, *columns in file.clock:
+        sound = np.isin(file.verdict[columns[0]], (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
+        at, of_day, stated_day, valid = (column[sound] for column in columns)
         pair = file.address[at].astype(np.int64) * (len(devices) + 1) + file.device[at]
         for code in np.unique(pair):
             name = addresses[code // (len(devices) + 1)]
@@ -300,7 +307,9 @@ def _join(
         _drop_echoes(file, addresses)
     times = np.concatenate([file.time_s for file in loaded])
     gaps = _gaps(times)
-    series = _series(loaded, own_time, addresses, devices)
+    series = split_by_source(
+        [_said(file, own) for file, own in zip(loaded, own_time, strict=True)], addresses, devices
+    )
     messages, lost = _messages(loaded)
     found += facts.of_sentences(
         [(f.name, f.broken_off, f.mended) for f in loaded],
@@ -356,75 +365,21 @@ def _drop_echoes(file: _File, addresses: list[str]) -> None:
     file.verdict[usable[repeat]] = Verdict.REPEATED
 
 
+def _said(file: _File, own_time: tuple[Ints, Floats]) -> Said:
+    """What the usable sentences of a file said; a sentence that states its own time has that."""
+    time_s = file.time_s.copy()
+    rows, seconds = own_time
+    time_s[rows] = seconds
+    usable = (file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE)
+    return Said(file.readings, time_s, usable, file.verified, file.line, file.address, file.device)
+
+
 def _gaps(times: Floats) -> tuple[Gap, ...]:
     known = times[~np.isnan(times)]
     if (np.diff(known) < 0).any():
         known.sort()
     long = np.flatnonzero(np.diff(known) > GAP_S)
     return tuple(Gap(float(known[k]), float(known[k + 1])) for k in long)
-
-
-def _series(
-    loaded: list[_File], own_time: list[tuple[Ints, Floats]], addresses: list[str], devices: list[str]
-) -> dict[SourceKey, Series]:
-    """Split the readings by source, each in time order."""
-    parts: dict[tuple[SourceKey, str], list[_Columns]] = {}
-    talkers = [split_address(address)[0] for address in addresses]
-    for index, file in enumerate(loaded):
-        stated = file.time_s.copy()
-        rows, seconds = own_time[index]
-        stated[rows] = seconds
-        split = partial(_split, file, index, stated, talkers, devices)
-        with ThreadPoolExecutor(WORKERS) as pool:
-            for found in pool.map(split, file.readings.items()):
-                for name, columns in found:
-                    parts.setdefault(name, []).append(columns)
-        file.readings.clear()
-    series: dict[SourceKey, Series] = {}
-    for (key, unit), columns in sorted(parts.items()):
-        own = key._replace(instance=f"{key.instance} in {unit}") if key in series else key
-        series[own] = _one_series(own, unit, columns)
-    return series
-
-
-def _split(
-    file: _File,
-    index: int,
-    stated_s: Floats,
-    talkers: list[str],
-    devices: list[str],
-    found: tuple[ReadingKey, list[tuple[Ints, Floats]]],
-) -> list[tuple[tuple[SourceKey, str], _Columns]]:
-    """Split one formatter's readings of one channel by talker and device."""
-    (formatter, channel, unit, name), columns = found
-    at = np.concatenate([rows for rows, _ in columns])
-    value = np.concatenate([value for _, value in columns])
-    verdict = file.verdict[at]
-    kept = (verdict == Verdict.ACCEPTED) | (verdict == Verdict.IMPLAUSIBLE)
-    if not kept.all():
-        at, value = at[kept], value[kept]
-    source = file.address[at].astype(np.int32) * len(devices) + file.device[at]
-    several = len(source) > 0 and source.min() != source.max()
-    result = []
-    for code in np.unique(source) if several else source[:1]:
-        where, values = (at[source == code], value[source == code]) if several else (at, value)
-        instance = " ".join(part for part in (devices[code % len(devices)], name) if part)
-        key = SourceKey(channel, talkers[code // len(devices)], formatter, instance)
-        origin = np.full(len(where), index, np.int16)
-        result.append(
-            ((key, unit), (stated_s[where], values, file.verified[where], file.line[where], origin))
-        )
-    return result
-
-
-def _one_series(key: SourceKey, unit: str, columns: list[_Columns]) -> Series:
-    time_s, value, verified, line, file = (
-        np.concatenate([part[k] for part in columns]) if len(columns) > 1 else columns[0][k] for k in range(5)
-    )
-    if (np.diff(time_s) < 0).any():
-        order = np.argsort(time_s, kind="stable")
-        time_s, value, verified, line, file = (a[order] for a in (time_s, value, verified, line, file))
-    return Series(key, unit, time_s, value, verified, line, file.astype(np.int16))
 
 
 def _messages(loaded: list[_File]) -> tuple[pd.DataFrame, int]:

@@ -10,9 +10,9 @@ from operator import xor
 
 import numpy as np
 
+from analysis.kernels import ABSENT, COMMA, LINE_FEED, MATCHES, MISMATCH
 from analysis.passage import Ints
 from analysis.reading.framing import Frames
-from analysis.kernels import ABSENT, COMMA, LINE_FEED, MATCHES, MISMATCH
 
 _STAMP = rb"[\"']?(?:\d{9,13}(?:\.\d+)?|\d{4}-\d\d-\d\d[T ][\d:.]+Z?)[\"']?[,;: \t]+[\"']?"
 _SECOND_HALF = re.compile(rb"(?P<break>[\"']?[\r\n]+)(?P<half>[^$!*\r\n]{1,90}\*[0-9A-Fa-f]{2})")
@@ -52,7 +52,8 @@ def _torn(frames: Frames) -> Ints:
     next_line = np.append(frames.line, np.iinfo(np.int64).max)[doubtful + 1]
     alone = ~frames.cut[doubtful] & (next_line > frames.line[doubtful] + 1)
     state = frames.checksum[doubtful]
-    return doubtful[((state == ABSENT) & alone) | (state == MISMATCH)]
+    torn: Ints = doubtful[((state == ABSENT) & alone) | (state == MISMATCH)]
+    return torn
 
 
 def _proven(sentence: bytes) -> bool:

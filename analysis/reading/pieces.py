@@ -6,12 +6,12 @@ from enum import IntEnum
 import numpy as np
 import pandas as pd
 
+from analysis.kernels import ABSENT, MATCHES
 from analysis.passage import Bools, Floats, Ints
 from analysis.reading import ais, calls, decoding, others, stamps
 from analysis.reading.calls import Event
-from analysis.reading.digits import Text, word_at
+from analysis.reading.digits import word_at
 from analysis.reading.framing import Frames, frame
-from analysis.kernels import ABSENT, MATCHES
 from analysis.reading.mending import mend
 from analysis.sentences import SENTENCES, SPECIAL
 
