@@ -74,7 +74,7 @@ def scan(
 ) -> tuple[int, int]:
     """Find the sentences in ``data[:size]`` and fill one row of each array per sentence; see ``Frames``.
 
-    Returns the number of sentences and of line ends. Within an open sentence only an address of capitals and digits
+    Returns the number of sentences and of lines. Within an open sentence only an address of capitals and digits
     opens another, so that a ! in free text does not cut it. A run of returns closed by a line feed is
     one line end; other returns end a line each.
     """
@@ -174,7 +174,7 @@ def scan(
         count += 1
     if count and end[count - 1] >= line_start:
         suffix_end[count - 1] = size
-    return count, lines
+    return count, lines + (line_start < size)
 
 
 @njit(cache=True, nogil=True)

@@ -180,15 +180,10 @@ def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress |
 
 
 def _whole_pieces(log: LogFile, file: _File) -> Iterator[bytes]:
-    last = b""
     try:
-        for data in pieces(log):
-            last = data
-            yield data
+        yield from pieces(log)
     except BrokenOffError:
         file.broken_off = True
-    if last and not last.endswith((b"\n", b"\r")):
-        file.lines += 1
 
 
 def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names, devices: _Names) -> None:

@@ -43,7 +43,7 @@ ReadingKey = tuple[str, str, str, str]
 
 @dataclass
 class Piece:
-    """Columns of one piece; ``row`` arrays index into its sentences, ``lines`` counts its line ends.
+    """Columns of one piece; ``row`` arrays index into its sentences, ``lines`` counts its lines.
 
     ``address`` and ``device`` index ``addresses`` and ``devices``; ``stamp`` is what the recorder wrote beside
     each sentence; ``ports`` and ``forward_stamps`` hold (row, value) of sentences that speak for those after
