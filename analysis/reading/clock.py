@@ -17,6 +17,7 @@ DAY_S = 86400.0
 ROLLOVER_DAYS = 1024 * 7
 GPS_EPOCH_DAY = 3657  # 1980-01-06
 _PREFERENCE = ("RMC", "ZDA", "GGA", "GNS", "GLL", "GST", "BWC")
+_GNSS_TALKERS = frozenset(("GP", "GN", "GL", "GA", "GB", "BD", "GQ", "GI"))
 _LARGE_STEP_S = 60.0
 _SILENCE_S = 5.0
 _STAMP_WINDOW = 601
@@ -51,7 +52,7 @@ class Timeline:
     """Seconds since 1970-01-01 UTC per sentence (n,), NaN where the log has no time at all.
 
     ``basis`` says in words where the time comes from; ``dated`` is false where only the time of day is known
-    and the date 1970-01-01 stands in. ``own_s`` is, per anchor, the anchor's own time on the same calendar.
+    and the date 1970-01-01 stands in.
     """
 
     time_s: Floats
@@ -124,7 +125,11 @@ def _without_unset_dates(anchors: Anchors, facts: list[Fact]) -> Anchors:
 
 
 def _primary(anchors: Anchors) -> int | None:
-    """The source whose clock rules: most distinct trusted times, formatters in order of preference."""
+    """The source whose clock rules.
+
+    It has the most distinct trusted times; among the like, formatters stand in order of preference and GNSS
+    receivers before instruments that pass their times on.
+    """
     timed = ~np.isnan(anchors.time_of_day_s)
     if not timed.any():
         return None
@@ -135,7 +140,12 @@ def _primary(anchors: Anchors) -> int | None:
         scores[index] = changes.sum() * (0.1 + 0.9 * anchors.trusted[mine].mean())
     contenders = [i for i in range(len(scores)) if scores[i] >= 0.8 * scores.max()]
     rank = {formatter: k for k, formatter in enumerate(_PREFERENCE)}
-    return min(contenders, key=lambda i: (rank.get(anchors.sources[i][0], len(rank)), -scores[i]))
+
+    def order(index: int) -> tuple[int, bool, float]:
+        formatter, label = anchors.sources[index]
+        return rank.get(formatter, len(rank)), label[:2] not in _GNSS_TALKERS, -scores[index]
+
+    return min(contenders, key=order)
 
 
 def _anchor_times(
@@ -187,10 +197,11 @@ def _nearest(sorted_rows: Ints, rows: Ints) -> Ints:
 
 
 def _stated_latest(anchors: Anchors) -> float:
-    """The latest full time that any receiver states while it calls its data valid, or at all if none does."""
+    """The latest full time that a receiver states while it calls its data valid, or at all; NaN without dates."""
     full = anchors.day * DAY_S + anchors.time_of_day_s
-    sound = full[anchors.trusted & ~np.isnan(full)]
-    return float(np.max(sound)) if sound.size else float(np.nanmax(full, initial=-np.inf))
+    known = ~np.isnan(full)
+    sound = full[known & anchors.trusted] if (known & anchors.trusted).any() else full[known]
+    return float(sound.max()) if sound.size else np.nan
 
 
 def _undo_rollover(
