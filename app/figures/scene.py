@@ -66,10 +66,7 @@ def scene_of(frame: pd.DataFrame) -> Scene:
         if name.removesuffix("_sd") in CHANNELS
         and np.isfinite(values := frame[name].to_numpy(dtype=np.float64)).any()
     }
-    if len(frame):
-        time_ms = pd.DatetimeIndex(frame.index).as_unit("ms").asi8.astype(np.float64)
-    else:
-        time_ms = np.empty(0)
+    time_ms = pd.DatetimeIndex(frame.index).as_unit("ms").asi8.astype(np.float64)
     step = np.diff(time_ms)
     holes = np.flatnonzero(step > 3 * np.median(step)) if len(step) else np.empty(0, dtype=np.int64)
     if "lat_deg" not in columns or "lon_deg" not in columns:

@@ -126,7 +126,7 @@ def strips_figure(scene: Scene, theme: Theme, span: Span | None = None) -> Figur
             counts += count
             lines.append(values)
             drawn += [_line(times, shown, theme, part, axis) for part, shown in _sides(trace, values)]
-        data += reversed(drawn)
+        data += drawn
         layout[f"yaxis{number if number > 1 else ''}"] = _value_axis(
             place, theme, np.concatenate(lines), seam is not None
         )
@@ -247,7 +247,7 @@ def _limits(values: Floats, least: float) -> Span:
 
 
 def _angle_step(span_deg: float) -> float:
-    return next((step for step in (5.0, 10.0, 15.0, 30.0, 45.0, 90.0) if span_deg / step <= 4), 180.0)
+    return next((step for step in (5.0, 10.0, 15.0, 30.0, 45.0, 90.0) if span_deg / step <= 4.5), 180.0)
 
 
 def _tick_text(kind: Kind, tick: float) -> str:

@@ -214,7 +214,7 @@ def test_a_theme_dresses_page_and_figures(day: Visit, theme: str) -> None:
     name, wanted = next((name, worn) for name, worn in THEMES.items() if worn.label == theme)
     page.locator("#theme").get_by_text(theme, exact=True).click()
     expect(page.locator("html")).to_have_attribute("data-theme", name)
-    expect(page.locator("#strips path.js-line").first).to_have_css("stroke", rgb(wanted.ground))
+    expect(page.locator("#strips path.js-line").first).to_have_css("stroke", rgb(wanted.boat))
     expect(page.locator("body")).to_have_css("background-color", rgb(wanted.page))
 
 

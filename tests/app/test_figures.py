@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import orjson
+import pandas as pd
 import pytest
 from passages import day_at_sea
 
@@ -154,6 +155,7 @@ def test_rows_without_data_are_left_out() -> None:
     scene = scene_of(day_at_sea(hours=0.1)[["awa_deg", "depth_m"]])
     assert [place.row.title for place in placed_rows(scene)] == ["Apparent wind angle"]
     assert placed_rows(scene_of(day_at_sea(hours=0.1).iloc[:0])) == []
+    assert placed_rows(scene_of(pd.DataFrame())) == []
 
 
 # track
