@@ -145,7 +145,7 @@ def _line_end(text: bytes, near: int) -> int:
 def _unpacked(stream: Peekable, opened: ExitStack) -> Peekable:
     magic = stream.peek(4)[:4]
     if magic[:2] == b"\x1f\x8b":
-        unzipped = opened.enter_context(gzip.GzipFile(fileobj=cast(BinaryIO, stream)))
+        unzipped = opened.enter_context(gzip.GzipFile(fileobj=cast(BinaryIO, stream), mode="rb"))
         return _unpacked(cast(Peekable, unzipped), opened)
     if magic == b"\x28\xb5\x2f\xfd":
         return _unpacked(opened.enter_context(io.BufferedReader(_Zstandard(stream))), opened)
@@ -182,7 +182,8 @@ class _Zstandard(io.RawIOBase):
 
 
 def _as_bytes(stream: Peekable, size: int) -> Iterator[bytes]:
-    encoding = _UTF16.get(stream.peek(2)[:2])
+    start = stream.peek(64)[:64]
+    encoding = _UTF16.get(start[:2]) if b"\0" in start else None
     decoder = codecs.getincrementaldecoder(encoding)("replace") if encoding else None
     held: list[bytes] = []
     broken = False
