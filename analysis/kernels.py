@@ -39,17 +39,20 @@ def _hex(byte: int) -> int:
 def _address_end(data: Bytes, at: int, size: int, strict: bool) -> int:
     """Where the address that opens at a $ or ! ends: at a comma or a star; -1 where none stands there.
 
-    ``strict`` admits only capitals and digits.
+    ``strict`` admits only capitals and digits, else the last three must be such.
     """
     end = at + 1
+    proper = 0  # capitals and digits in a row
     while end < size and end - at <= LONGEST_ADDRESS + 1:
         byte = data[end]
         if byte == COMMA or byte == STAR:
-            return end if end - at > 2 else -1
-        if byte <= SPACE or byte == DOLLAR or byte == BANG:
+            return end if proper >= min(3, end - at - 1) and proper >= 2 else -1
+        if 65 <= byte <= 90 or ZERO <= byte <= NINE:
+            proper += 1
+        elif strict or byte <= SPACE or byte == DOLLAR or byte == BANG:
             return -1
-        if strict and not (65 <= byte <= 90 or ZERO <= byte <= NINE):
-            return -1
+        else:
+            proper = 0
         end += 1
     return -1
 
@@ -312,7 +315,7 @@ def mark_repeats(
         mine = source[row]
         for earlier in (last[mine], last_but_one[mine]):
             if earlier >= 0 and fingerprint[earlier] == fingerprint[row]:
-                repeat[row] |= time_s[row] - time_s[earlier] < window_s[mine]
+                repeat[row] |= 0.0 <= time_s[row] - time_s[earlier] < window_s[mine]
         last_but_one[mine] = last[mine]
         last[mine] = row
 

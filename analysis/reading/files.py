@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 PIECE_BYTES = 4 << 20
 _PACKED_BYTES = 1 << 20
+_BROKEN = (EOFError, zlib.error, zipfile.BadZipFile, gzip.BadGzipFile, zstandard.ZstdError)
 _ENCRYPTED = 1  # bit 0 of a zip member's flags
 _UTF16 = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
 
@@ -118,7 +119,7 @@ def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
                     cut = _line_end(held, size)
                     yield held[:cut]
                     held = held[cut:]
-        except BrokenOffError:
+        except (BrokenOffError, *_BROKEN):
             broken = True
     if held:
         yield held
@@ -190,7 +191,7 @@ def _as_bytes(stream: Peekable, size: int) -> Iterator[bytes]:
     while not broken:
         try:
             block = stream.read1(size)
-        except (EOFError, zlib.error, zipfile.BadZipFile, gzip.BadGzipFile, zstandard.ZstdError):
+        except _BROKEN:
             broken, block = True, b""
         if block:
             held.append(decoder.decode(block).encode() if decoder else block)

@@ -24,9 +24,10 @@ from analysis.reading.sources import WORKERS, Said, split_by_source
 
 ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
-SLOW_S, FLOOD_HZ = 0.3, 12.0
-NORMALLY_CHECKED = 0.9
+SLOW_HZ, FLOOD_HZ = 3.0, 12.0
+NORMALLY_CHECKED, HABIT = 0.9, 3
 CLOCKED = ("RMC", "GGA", "GNS", "GLL", "ZDA", "GST")
+_BROKEN = tuple(v for v in REJECTED if v is not Verdict.IMPLAUSIBLE)
 UNIQUE = ("VDM", "VDO")  # the second halves of different messages may be equal
 GAP_S = 30.0
 FIRST_LINES = 5
@@ -117,6 +118,8 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
             nothing_in.append(log.name)
     if not loaded:
         raise LogError(_nothing_found(given, paths))
+    if all(np.isin(file.verdict, _BROKEN).all() for file in loaded):
+        raise LogError(_all_broken(loaded))
     found += [
         Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in
     ]
@@ -128,6 +131,17 @@ def _nothing_found(given: list[LogFile], paths: list[Path]) -> str:
     if all(log.path.stat().st_size == 0 for log in given):
         return f"{names}: the file is empty; choose a log with NMEA 0183 sentences in it."
     return f"{names}: no NMEA 0183 sentence found; choose a log with lines such as $GPRMC,… or !AIVDM,…"
+
+
+def _all_broken(loaded: list[_File]) -> str:
+    verdicts = np.concatenate([file.verdict for file in loaded])
+    reasons = ", ".join(
+        f"{int((verdicts == v).sum())} {v.name.lower()}" for v in _BROKEN if (verdicts == v).any()
+    )
+    return (
+        f"{loaded[0].name}: no NMEA 0183 sentence could be used of {len(verdicts)} found ({reasons}); "
+        "choose an undamaged log."
+    )
 
 
 def _digest(log: LogFile) -> str:
@@ -327,13 +341,18 @@ def _join(
 
 
 def _distrust_unchecked(file: _File) -> None:
-    """Reject sentences without a checksum from addresses that normally carry one."""
+    """Reject sentences without a checksum from addresses that normally carry one.
+
+    Where the whole file does, an address must do without at least three times before it is believed.
+    """
     if file.verified.all():
         return
     judged = file.verified | (file.verdict == Verdict.ACCEPTED)
     total = np.bincount(file.address[judged], minlength=1)
     checked = np.bincount(file.address[file.verified], minlength=len(total))
     normally = checked >= NORMALLY_CHECKED * np.maximum(total, 1)
+    if checked.sum() >= NORMALLY_CHECKED * total.sum():
+        normally |= total - checked < HABIT
     bare = (file.verdict == Verdict.ACCEPTED) & ~file.verified
     file.verdict[bare & normally[np.minimum(file.address, len(normally) - 1)]] = Verdict.NO_CHECKSUM
 
@@ -347,10 +366,11 @@ def _drop_echoes(file: _File, addresses: list[str]) -> None:
     ports = int(file.device.max()) + 1
     source = file.address[usable].astype(np.int64) * ports + file.device[usable]
     readings = np.bincount(source, minlength=len(addresses) * ports)
-    span = max(float(time_s[-1] - time_s[0]), 1.0)
+    awake_s = max(float(np.clip(np.diff(time_s), 0, GAP_S).sum()), 1.0)
     # A heading sensor at 10 Hz rightly repeats itself; nothing aboard sends faster than 12 Hz, and what sends
     # about once a second has no cause to say the same twice in a burst.
-    may_echo = (readings / span > FLOOD_HZ) | (readings / span < 1 / SLOW_S)
+    rate_hz = readings / awake_s
+    may_echo = (rate_hz > FLOOD_HZ) | (rate_hz < SLOW_HZ)
     window = np.where(may_echo, ECHO_S, 0.0)
     formatters = np.array([split_address(address)[1] for address in addresses])
     window[np.repeat(np.isin(formatters, CLOCKED), ports)] = CLOCK_ECHO_S

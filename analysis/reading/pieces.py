@@ -85,7 +85,7 @@ def read_piece(data: bytes) -> Piece:
     if repaired is not data:
         frames = frame(repaired)
     address, addresses = _addresses(frames)
-    verdict = _judge(frames)
+    verdict = _judge(frames, address, addresses)
     piece = Piece(
         lines=frames.lines,
         line=frames.line.astype(np.int32),
@@ -102,11 +102,15 @@ def read_piece(data: bytes) -> Piece:
     return piece
 
 
-def _judge(frames: Frames) -> np.ndarray:
+def _judge(frames: Frames, address: Ints, addresses: list[str]) -> np.ndarray:
+    """Verdicts before decoding; an odd talker is believed only where a checksum vouches for it."""
+    odd = np.array([not name.isalnum() for name in addresses], dtype=bool)
     verdict = np.full(len(frames), Verdict.ACCEPTED, dtype=np.uint8)
     verdict[frames.cut & (frames.checksum == ABSENT)] = Verdict.TRUNCATED
     verdict[(frames.checksum != MATCHES) & (frames.checksum != ABSENT)] = Verdict.CHECKSUM
     verdict[~frames.printable] = Verdict.MALFORMED
+    if odd.any():
+        verdict[odd[address] & (frames.checksum == ABSENT)] = Verdict.MALFORMED
     return verdict
 
 
