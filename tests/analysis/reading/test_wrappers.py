@@ -16,6 +16,8 @@ import pytest
 import zstandard
 from written import fact_ids, read_text, said, seconds, sentence, times
 
+from analysis.errors import LogError
+from analysis.invent.sentences import with_checksums
 from analysis.passage import Passage
 
 WIND = [sentence("WIMWV,343.0,R,2.8,M,A"), sentence("HCHDG,229.8,,,1.3,E"), sentence("WIMWV,344.0,R,2.9,M,A")]
@@ -259,7 +261,9 @@ def test_nuls_within_a_sentence_spoil_it_alone(at: int, tmp_path: Path) -> None:
 
 # ------------------------------------------------------------------------------------------------- compression
 
-LONG = "".join(sentence(f"HCHDM,{k % 360}.0,M") + "\r\n" for k in range(20_000)).encode()
+LONG = "".join(
+    f"{line}\r\n" for line in with_checksums([f"HCHDM,{k % 360}.0,M" for k in range(20_000)])
+).encode()
 
 
 def zipped(**members: bytes) -> bytes:
@@ -313,13 +317,22 @@ def test_a_compressed_log_that_breaks_off_keeps_what_came_before(
     pack: Callable[[bytes], bytes], part: float, tmp_path: Path
 ) -> None:
     rng = np.random.default_rng(1)  # what does not repeat does not fit one compressed block
-    text = "".join(sentence(f"HCHDM,{x:.2f},M") + "\r\n" for x in rng.uniform(0, 359, 10_000)).encode()
+    text = "\r\n".join(with_checksums([f"HCHDM,{x:.2f},M" for x in rng.uniform(0, 359, 30_000)])).encode()
     packed = pack(text)
     passage = read_text(tmp_path, packed[: int(part * len(packed))])
     assert "broken-off" in fact_ids(passage)
     values = next(iter(said(passage).values()))
-    assert part - 0.2 < len(values) / 10_000 < part + 0.1
+    assert part - 0.2 < len(values) / 30_000 < part + 0.1
     assert values == next(iter(said(read_text(tmp_path, text)).values()))[: len(values)]
+
+
+@pytest.mark.parametrize("pack", [gzip.compress, zstd])
+@pytest.mark.parametrize("size", [4, 9, 12])
+def test_a_compressed_log_that_breaks_off_at_once_is_no_log(
+    pack: Callable[[bytes], bytes], size: int, tmp_path: Path
+) -> None:
+    with pytest.raises(LogError, match="no NMEA 0183 sentence found"):
+        read_text(tmp_path, pack(BARE.encode())[:size])
 
 
 def test_pieces_meet_at_line_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
