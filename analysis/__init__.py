@@ -1,10 +1,12 @@
 """Sternlog's analysis: from a boat's log to what its instruments were off by.
 
-``read_log`` reads logs into a Passage; ``review`` is the whole road from paths to findings.
+``read_log`` reads logs into a Passage; ``review`` is the whole road from paths to findings; ``decode_ais``
+decodes the AIS messages of a passage.
 """
 
 from analysis.errors import LogError, SettingError, SternlogError, WriteError
 from analysis.passage import Passage
+from analysis.reading.ais import decode as decode_ais
 from analysis.review import Estimate, Finding, Review, Settings, read_log, review
 
 __all__ = [
@@ -17,6 +19,7 @@ __all__ = [
     "Settings",
     "SternlogError",
     "WriteError",
+    "decode_ais",
     "read_log",
     "review",
 ]

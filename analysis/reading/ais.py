@@ -1,18 +1,19 @@
 """AIS sentences: fragments put together by sequence, messages decoded by pyais when they are wanted."""
 
-from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-import pyais
-from pyais.exceptions import AISBaseException
 
 from analysis.passage import Floats
 from analysis.reading.decoding import Columns
 from analysis.reading.framing import Frames
 
 TIME_OUT_S = 10.0
+_LIMITS = {"lat": 90.1, "lon": 180.1, "speed": 102.3, "course": 360.0, "heading": 360.0}
+_DECODED_COLUMNS = [
+    *("time_s", "own", "mmsi", "kind", "lat_deg", "lon_deg", "sog_kn", "cog_deg", "heading_deg", "name")
+]
 _MESSAGE_COLUMNS = ["time_s", "own", "talker", "channel", "payload", "fill_bits", "row"]
 
 
@@ -100,9 +101,30 @@ def assemble(parts: pd.DataFrame, time_s: Floats) -> tuple[pd.DataFrame, int]:
     return pd.concat(messages).sort_values("row", kind="stable").reset_index(drop=True), lost
 
 
-def decode_message(payload: str, fill_bits: int) -> Mapping[str, object] | None:
-    """Decode one armoured payload to its fields (ITU-R M.1371), None where it is no valid message."""
-    try:
-        return dict(pyais.decode(f"!AIVDM,1,1,,A,{payload},{fill_bits}*00".encode()).asdict())
-    except (AISBaseException, ValueError, IndexError):
-        return None
+def decode(messages: pd.DataFrame) -> tuple[pd.DataFrame, int]:
+    """Decode assembled messages; returns a row per message, and how many were no valid message.
+
+    Columns ``time_s, own, mmsi, kind`` (ITU-R M.1371 message number) ``, lat_deg, lon_deg, sog_kn, cog_deg,
+    heading_deg, name``, missing where the message has none or says "not available".
+    """
+    # Imported here: it takes longer to load than a day's log takes to read, and few logs need it.
+    import pyais
+    from pyais.exceptions import AISBaseException
+
+    rows: list[tuple[object, ...]] = []
+    lost = 0
+    for message in messages.itertuples(index=False):
+        try:
+            said = pyais.decode(f"!AIVDM,1,1,,A,{message.payload},{message.fill_bits}*00".encode()).asdict()
+        except (AISBaseException, ValueError, IndexError):
+            lost += 1
+            continue
+        numbers = [_available(said.get(field), limit) for field, limit in _LIMITS.items()]
+        name = said.get("shipname") or said.get("name")
+        rows.append((message.time_s, message.own, said["mmsi"], said["msg_type"], *numbers, name))
+    return pd.DataFrame(rows, columns=_DECODED_COLUMNS), lost
+
+
+def _available(value: object, limit: float) -> float:
+    """A number unless it is the code for "not available", which lies at or beyond the limit."""
+    return float(value) if isinstance(value, int | float) and abs(value) < limit else np.nan
