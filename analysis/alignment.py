@@ -11,21 +11,20 @@ from analysis.channels import CHANNELS
 from analysis.errors import SettingError
 from analysis.passage import Floats, Gap, Series, Source, SourceKey
 
-LONGEST_BRIDGE_S = 10.0
+NEAR_S = 0.5
+LONGEST_BRIDGE_S = 10.0 + NEAR_S  # a source that comes every 10 s comes a little late now and then
 BRIDGE_PERIODS = 4.0
 FAST_PERIOD_S = 0.6
-NEAR_S = 0.5
-_ENOUGH_STEPS = 20_000
+BURST_SHARE = 1 / 3  # readings that come in bursts have a median step this much below the mean
 SHORTENED_GAP_S = 6 * 3600.0
 _STEADY = {"stw_kn", "awa_deg", "aws_kn", "heading_mag_deg", "heading_true_deg", "lat_deg", "cog_deg"}
 
-# Channels that must come from one sentence, so that they belong to one moment and one instrument.
-GROUPS: tuple[tuple[str, ...], ...] = (
+# Channels of which the second comes from the sentence of the first, so that both belong to one moment and instrument.
+PAIRS = (
     ("lat_deg", "lon_deg"),
     ("sog_kn", "cog_deg"),
     ("awa_deg", "aws_kn"),
     ("logged_twa_deg", "logged_tws_kn"),
-    ("heading_true_deg", "heading_mag_deg"),
     ("waypoint_lat_deg", "waypoint_lon_deg"),
     ("logged_set_deg", "logged_drift_kn"),
 )
@@ -60,12 +59,13 @@ def align(series: Mapping[SourceKey, Series], gaps: Sequence[Gap], choices: Choi
     """Align the chosen sources to whole seconds.
 
     Scalars are interpolated linearly and directions along the shorter arc; sources faster than the base are
-    averaged over it. Nothing crosses a gap longer than 4 periods of the source, capped at 10 s. A silence of the
+    averaged over it. Nothing crosses a gap longer than 4 periods of the source, capped at 10.5 s. A silence of the
     whole log beyond 6 h is shortened to its two ends.
 
     The rule of choice, per quantity: a live source before one that never changes, then the fuller coverage
     (in steps of a tenth), then verified checksums, the sentence in order of preference, and the higher rate.
-    ``choices`` overrules it; SettingError where it names a source the log does not have.
+    Values that belong together come from one sentence. ``choices`` overrules the rule; SettingError where it names
+    a source the log does not have.
     """
     timed = {key: one for key, one in series.items() if not np.isnan(one.time_s).all()}
     base_s = _time_base(timed, gaps)
@@ -114,12 +114,12 @@ def _quality(one: Series, base_s: Floats, gaps: Sequence[Gap]) -> _Quality:
     steps = steps[steps > 0]
     if steps.size == 0:
         return _Quality(None, 0.0)
-    period = float(np.median(steps[:: 1 + len(steps) // _ENOUGH_STEPS]))
+    period = float(np.median(steps))
+    bridgeable = steps[steps <= LONGEST_BRIDGE_S]
+    if bridgeable.size and period < bridgeable.mean() * BURST_SHARE:
+        period = float(bridgeable.mean())
     near = steps[steps <= max(BRIDGE_PERIODS * period, 2.0)]
-    alive = float(near.sum())
-    # Bursts make the median step small; the readings per second of life tell the true rate.
-    rate = near.size / alive if alive > 0 else 1 / period
-    period = max(period, 1 / rate) if rate > 1 else period
+    rate = near.size / float(near.sum())
     silent = sum(gap.end_s - gap.start_s for gap in gaps)
     whole = max(float(base_s[-1] - base_s[0]) - silent, 1.0)
     bridged = np.minimum(steps, max(min(BRIDGE_PERIODS * period, LONGEST_BRIDGE_S), 1.0)).sum()
@@ -140,19 +140,18 @@ def _choose(
     }
     for channel, keys in ranked.items():
         chosen[channel] = keys[0]
-    for leader, *followers in GROUPS:
-        for follower in followers:
-            if leader in chosen and follower in ranked and "heading" not in leader:
-                same = [key for key in ranked[follower] if key[1:] == chosen[leader][1:]]
-                chosen[follower] = same[0] if same else chosen[follower]
     for channel, wanted in choices.items():
         key = SourceKey(channel, *wanted)
-        if key not in timed:
+        if key not in by_channel.get(channel, []):
             have = ", ".join(" ".join(part for part in k[1:] if part) for k in by_channel.get(channel, []))
             raise SettingError(
                 f"{channel}: the log has no source {' '.join(wanted).strip()}; it has {have or 'none'}."
             )
         chosen[channel] = key
+    for leader, follower in PAIRS:
+        if leader in chosen and follower in ranked and follower not in choices:
+            same = SourceKey(follower, *chosen[leader][1:])
+            chosen[follower] = same if same in timed else chosen[follower]
     return chosen
 
 
@@ -192,6 +191,4 @@ def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floa
 
 def _unrolled(angle_deg: Floats) -> Floats:
     """Angles made continuous by whole turns."""
-    step = np.diff(angle_deg, prepend=angle_deg[:1])
-    step -= 360 * np.round(step / 360)
-    return angle_deg[0] + np.cumsum(step) if len(angle_deg) else angle_deg
+    return angle_deg - 360 * np.cumsum(np.round(np.diff(angle_deg, prepend=angle_deg[:1]) / 360))
