@@ -69,7 +69,7 @@ def _carried(value: Floats) -> Floats:
     known = np.flatnonzero(~np.isnan(value))
     if known.size == 0:
         return value
-    turned = np.rad2deg(np.unwrap(np.deg2rad(value[known])))
+    turned = np.unwrap(value[known], period=360)
     return vectors.wrap_signed_deg(np.interp(np.arange(len(value)), known, turned))
 
 
