@@ -1,0 +1,228 @@
+"""Steady means: 20 s vector means of the frame away from turns, and the account of what was left out.
+
+Vectors are complex, north + i east; headings of zero length never occur since the boat moves.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from analysis.calibration.estimate import Bools, Excluded, Floats
+from analysis.manoeuvres import STOPPED_KN, turning
+
+BLOCK_S = 20
+LEAST_SHARE = 0.6
+TURN_MARGIN_S = 30
+LEAST_STW_KN = 1.2
+FROZEN_S = 240
+GNSS_JUMP_KN = 3.0
+LEAST_EXCLUDED_S = 120
+REASONS = (
+    "missing",
+    "at rest",
+    "frozen heading",
+    "frozen gnss",
+    "gnss jump",
+    "turning",
+    "log missing",
+    "log silent",
+    "log frozen",
+    "slow",
+)
+FIRST_LOG_REASON, NO_REASON = REASONS.index("log missing"), len(REASONS)
+UNTOLD = ("missing", "turning", "log missing")  # every passage has these
+RAD = np.pi / 180
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """One row per 20 s mean. ``number`` counts 20 s steps from the start, so a difference above 1 is a gap.
+
+    ``ground`` [kn, complex] is the mean velocity over the ground, ``keel`` the mean of STW along the shown
+    heading; ``compass_deg`` is what the compass showed, without variation; ``heel_deg`` is NaN where unknown.
+    ``wind`` is the mean apparent wind as shown in the boat's frame [kn, complex, where it comes from, bow +
+    i starboard] and ``wind_over`` the same turned by the shown heading second by second; NaN where unknown.
+    """
+
+    time_s: Floats
+    number: Floats
+    ground: np.ndarray
+    keel: np.ndarray
+    stw_kn: Floats
+    compass_deg: Floats
+    heading_deg: Floats
+    heel_deg: Floats
+    wind: np.ndarray
+    wind_over: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.time_s)
+
+    def where(self, mask: Bools) -> "Blocks":
+        """Return the rows where ``mask`` holds."""
+        return Blocks(**{name: value[mask] for name, value in vars(self).items()})
+
+
+@dataclass(frozen=True)
+class Steady:
+    """The steady means with the log alive (``blocks``) and with or without it (``dry``, NaN where silent).
+
+    ``excluded`` are the stretches left out, ``rejected`` counts the 20 s steps that fell to each reason.
+    """
+
+    blocks: Blocks
+    dry: Blocks
+    excluded: tuple[Excluded, ...]
+    rejected: dict[str, int]
+
+
+def steady_blocks(frame: pd.DataFrame, busy: Bools | None = None) -> Steady:
+    """Average the frame over 20 s wherever the boat moves steadily and the instruments live.
+
+    ``busy`` marks the rows in a turn, found here where not given. Of several reasons against a row the first in
+    ``REASONS`` is told.
+    """
+    step_s = _step_s(frame)
+    rows = max(round(BLOCK_S / step_s), 1)
+    judged = _judge(frame, turning(frame) if busy is None else busy, step_s)
+    moving = judged >= FIRST_LOG_REASON
+    count = len(frame) // rows
+    whole = count * rows
+
+    def mean(values: np.ndarray) -> np.ndarray:
+        known = (moving & np.isfinite(values))[:whole].reshape(count, rows)
+        total = np.where(known, values[:whole].reshape(count, rows), 0).sum(axis=1)
+        number = known.sum(axis=1)
+        return np.where(number >= LEAST_SHARE * rows, total / np.maximum(number, 1), np.nan)
+
+    heading = column(frame, "heading_true_deg")
+    stw = np.where(judged == NO_REASON, column(frame, "stw_kn"), np.nan)
+    bow = np.exp(1j * RAD * heading)
+    wind = column(frame, "aws_kn") * np.exp(1j * RAD * column(frame, "awa_deg"))
+    mean_bow = mean(bow)
+    compass = mean(bow * np.exp(-1j * RAD * np.nan_to_num(column(frame, "variation_deg"))))
+    blocks = Blocks(
+        seconds(frame)[:whole].reshape(count, rows).mean(axis=1),
+        np.arange(count, dtype=float),
+        mean(column(frame, "sog_kn") * np.exp(1j * RAD * column(frame, "cog_deg"))),
+        mean(stw * bow),
+        mean(stw),
+        np.angle(compass, deg=True) % 360,
+        np.angle(mean_bow, deg=True) % 360,
+        mean(column(frame, "heel_deg")),
+        mean(wind),
+        mean(wind * bow),
+    )
+    dry = np.isfinite(blocks.ground) & np.isfinite(mean_bow)
+    wet = dry & np.isfinite(blocks.keel)
+    lost = np.bincount(judged[:whole][~np.repeat(wet, rows)], minlength=NO_REASON + 1)
+    rejected = {name: int(np.ceil(n / rows)) for name, n in zip(REASONS, lost, strict=False) if n}
+    return Steady(blocks.where(wet), blocks.where(dry), _told(frame.index, judged), rejected)
+
+
+def column(frame: pd.DataFrame, name: str) -> Floats:
+    """Return a column as floats, NaN throughout where it is absent."""
+    if name in frame:
+        return frame[name].to_numpy(dtype=float)
+    return np.full(len(frame), np.nan)
+
+
+def seconds(frame: pd.DataFrame) -> Floats:
+    """Return the index as seconds since 1970-01-01 UTC."""
+    return np.asarray(pd.DatetimeIndex(frame.index).as_unit("ns").asi8 / 1e9)
+
+
+def _judge(frame: pd.DataFrame, busy: Bools, step_s: float) -> NDArray[np.int8]:
+    """Place in ``REASONS`` of the first reason against every row, ``NO_REASON`` where there is none."""
+    stw, sog, cog = column(frame, "stw_kn"), column(frame, "sog_kn"), column(frame, "cog_deg")
+    heading = column(frame, "heading_true_deg")
+
+    def rows(of_s: float) -> int:
+        return max(round(of_s / step_s), 1)
+
+    def settled(x: Floats) -> Floats:
+        return np.asarray(pd.Series(x).rolling(rows(60), center=True, min_periods=1).median(), dtype=float)
+
+    slow_sog, slow_stw = settled(sog), settled(stw)
+    frozen = rows(FROZEN_S)
+    masks = {
+        "missing": np.isnan(sog) | np.isnan(cog) | np.isnan(heading),
+        "at rest": slow_sog < STOPPED_KN,
+        "frozen heading": _frozen(heading, frozen, _unrolled(cog), 15.0),
+        "frozen gnss": _frozen(sog, rows(60)) & _frozen(cog, rows(60)) & (slow_sog > 1),
+        "gnss jump": _jumps(column(frame, "lat_deg"), column(frame, "lon_deg"), sog, rows(BLOCK_S), step_s),
+        "turning": _widen(busy, rows(TURN_MARGIN_S)),
+        "log missing": np.isnan(stw),
+        "log silent": (slow_stw < 0.3) & (slow_sog > 1.5),
+        "log frozen": _frozen(stw, frozen, slow_sog, 0.4),
+        "slow": slow_stw < LEAST_STW_KN,
+    }
+    judged = np.full(len(frame), NO_REASON, dtype=np.int8)
+    for place in range(NO_REASON - 1, -1, -1):
+        judged[masks[REASONS[place]]] = place
+    return judged
+
+
+def _jumps(lat: Floats, lon: Floats, sog: Floats, rows: int, step_s: float) -> Bools:
+    """Where the positions move otherwise than SOG and COG say, over one block to either side."""
+    moved = np.full(len(lat), np.nan)
+    if len(lat) > rows:
+        north = lat[rows:] - lat[:-rows]
+        east = np.cos(RAD * lat[rows:]) * ((lon[rows:] - lon[:-rows] + 180) % 360 - 180)
+        moved[:-rows] = 60 * np.hypot(north, east) * 3600 / (rows * step_s)
+    told = pd.Series(sog).rolling(rows, min_periods=1).mean().shift(-rows).to_numpy(dtype=float)
+    jump = np.nan_to_num(np.abs(moved - told)) > GNSS_JUMP_KN
+    return _widen(jump, rows)
+
+
+def _frozen(x: Floats, rows: int, other: Floats | None = None, least_range: float = 0.0) -> Bools:
+    """Where x stays exactly the same for at least ``rows``, while ``other`` ranges over more than the least."""
+    if not len(x):
+        return np.zeros(0, dtype=bool)
+    starts = np.concatenate(([True], ~((x[1:] == x[:-1]) | np.isnan(x[1:]))))
+    first = np.flatnonzero(starts)
+    stuck = np.diff(np.append(first, len(x))) >= rows
+    if other is not None:
+        high = np.maximum.reduceat(np.where(np.isnan(other), -np.inf, other), first)
+        stuck &= high - np.minimum.reduceat(np.where(np.isnan(other), np.inf, other), first) > least_range
+    return np.asarray(stuck[np.cumsum(starts) - 1] & np.isfinite(x))
+
+
+def _unrolled(direction: Floats) -> Floats:
+    """A direction without its jumps at north, smoothed over half a minute."""
+    known = np.isfinite(direction)
+    out = np.full(len(direction), np.nan)
+    if known.any():
+        smooth = pd.Series(np.unwrap(direction[known], period=360)).rolling(30, center=True, min_periods=1)
+        out[known] = smooth.median()
+    return out
+
+
+def _widen(mask: Bools, rows: int) -> Bools:
+    if not mask.size:
+        return mask
+    wide = np.convolve(mask.astype(np.float32), np.ones(2 * rows + 1, dtype=np.float32))
+    return np.asarray(wide[rows : len(mask) + rows] > 0.5)
+
+
+def _told(index: pd.Index, judged: NDArray[np.int8]) -> tuple[Excluded, ...]:
+    """Spell out the stretches of at least two minutes that are worth telling."""
+    if not len(judged):
+        return ()
+    edges = np.flatnonzero(judged[1:] != judged[:-1]) + 1
+    firsts, lasts = np.concatenate(([0], edges)), np.concatenate((edges, [len(judged)])) - 1
+    return tuple(
+        Excluded(index[first], index[last], REASONS[judged[first]])
+        for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True)
+        if judged[first] != NO_REASON
+        and REASONS[judged[first]] not in UNTOLD
+        and (index[last] - index[first]).total_seconds() >= LEAST_EXCLUDED_S
+    )
+
+
+def _step_s(frame: pd.DataFrame) -> float:
+    if len(frame) < 2:
+        return 1.0
+    return max(float(np.median(np.diff(seconds(frame.iloc[:1000])))), 1e-3)

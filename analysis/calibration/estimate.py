@@ -1,0 +1,81 @@
+"""What a calibration says: estimates, the current, what was left out and why, and the evidence."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """One correction with its one-sigma: ``true = value x shown`` for speeds, ``true = shown + value`` else.
+
+    ``value`` and ``sd`` are None where the log does not speak of the quantity at all. Where ``determined`` is
+    False they say what little is known, and ``needs`` names the manoeuvre that would tell.
+    """
+
+    value: float | None
+    sd: float | None
+    unit: str
+    determined: bool
+    needs: str | None = None
+
+
+@dataclass(frozen=True)
+class Excluded:
+    """A stretch kept out of an estimate, and the reason."""
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    reason: str
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One independent line of evidence on one quantity."""
+
+    name: str
+    subject: str
+    value: float
+    sd: float
+    used: int
+
+
+@dataclass(frozen=True)
+class CurrentSeries:
+    """The current at a series of times: set toward, drift, and one-sigma of each; components toward N and E.
+
+    ``determined`` is False where the current is not told apart from errors of log and compass.
+    """
+
+    time_utc: pd.DatetimeIndex
+    set_deg: Floats
+    drift_kn: Floats
+    set_deg_sd: Floats
+    drift_kn_sd: Floats
+    north_kn: Floats
+    east_kn: Floats
+    component_kn_sd: Floats
+    determined: bool
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Everything learnt about the instruments from one passage.
+
+    ``estimates`` maps the contract's names to estimates; ``current`` is None where nothing moved. ``used``
+    and ``rejected`` count the 20 s means by what became of them.
+    """
+
+    estimates: Mapping[str, Estimate]
+    current: CurrentSeries | None
+    excluded: tuple[Excluded, ...]
+    evidence: tuple[Evidence, ...]
+    used: int
+    rejected: Mapping[str, int] = field(default_factory=dict)
+    converged: bool = True
