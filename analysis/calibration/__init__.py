@@ -1,0 +1,6 @@
+"""Calibration: what each instrument of a passage was off by, how sure that is, and what would tell more."""
+
+from analysis.calibration.calibrate import calibrate
+from analysis.calibration.estimate import Calibration, CurrentSeries, Estimate, Evidence, Excluded
+
+__all__ = ["Calibration", "CurrentSeries", "Estimate", "Evidence", "Excluded", "calibrate"]

@@ -1,0 +1,127 @@
+"""The joint calibration of a passage: steady means, water block, wind block, and what they leave open."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from analysis.calibration.blocks import steady_blocks
+from analysis.calibration.estimate import Calibration, CurrentSeries, Estimate, Evidence, Excluded
+from analysis.calibration.full_turns import full_turn_evidence
+from analysis.calibration.needs import PLANS, determined, needs
+from analysis.calibration.water import (
+    BELIEFS,
+    LEEWAY,
+    Belief,
+    WaterFit,
+    deviation_at,
+    fit_water,
+    misfit_spans,
+)
+from analysis.calibration.wind import WIND_BELIEFS, WindFit, fit_wind
+from analysis.manoeuvres import Manoeuvres, find_manoeuvres
+
+KNOWN_CURRENT_KN = 0.15
+NUISANCES = ("log_zero_kn", *LEEWAY[1:])  # told only where the model took them in
+
+
+def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Calibration:
+    """Estimate every correction a passage speaks of, each with its one-sigma, and the current.
+
+    ``frame`` is the aligned frame as shown: UTC index at about 1 s, channels of the conventions, NaN where
+    missing, columns absent where not logged. ``manoeuvres`` saves finding them again. A passage too short,
+    at rest or without the instruments yields estimates that are not determined, never an error.
+    """
+    manoeuvres = manoeuvres or find_manoeuvres(frame)
+    steady = steady_blocks(frame)
+    water = fit_water(steady.blocks)
+    wind = fit_wind(steady.dry, water, _turned(frame, manoeuvres, water))
+    rejected = dict(steady.rejected)
+    misfits: tuple[Excluded, ...] = ()
+    if water is not None and water.excluded.any():
+        rejected["does not fit the rest"] = int(water.excluded.sum())
+        misfits = misfit_spans(steady.blocks, water.excluded)
+    return Calibration(
+        estimates=_estimates(water, wind),
+        current=_current(water) if water is not None else None,
+        excluded=tuple(sorted((*steady.excluded, *misfits), key=lambda span: span.start)),
+        evidence=_evidence(water, wind),
+        used=len(water.blocks) if water is not None else 0,
+        rejected=rejected,
+        converged=water.converged if water is not None else True,
+    )
+
+
+def _turned(frame: pd.DataFrame, manoeuvres: Manoeuvres, water: WaterFit | None) -> tuple[Evidence, ...]:
+    """Evidence of the full turns, with the compass corrected as far as it is known."""
+    turns = manoeuvres.of_kind("full turn")
+    if not turns or "heading_true_deg" not in frame:
+        return ()
+    heading = frame["heading_true_deg"].to_numpy(dtype=float)
+    compass = heading - frame.get("variation_deg", pd.Series(0.0, frame.index)).fillna(0.0).to_numpy(
+        dtype=float
+    )
+    return full_turn_evidence(frame.assign(heading_true_deg=heading + deviation_at(compass, water)), turns)
+
+
+def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estimate]:
+    fits: list[tuple[dict[str, Belief], WaterFit | WindFit | None]] = [(BELIEFS, water), (WIND_BELIEFS, wind)]
+    estimates, open_names = {}, []
+    courses_differ = water is not None and water.courses_differ
+    for beliefs, fit in fits:
+        for name, belief in beliefs.items():
+            if fit is None or name not in fit.names:
+                if name in NUISANCES:
+                    continue
+                estimates[name] = Estimate(None, None, belief.unit, False)
+            else:
+                sd = fit.sd(name)
+                known = determined(sd, belief) and (fit is not water or courses_differ)
+                estimates[name] = Estimate(fit.value(name), sd, belief.unit, known)
+            if not estimates[name].determined and name in PLANS:
+                open_names.append(name)
+    sentences = needs(open_names, water, wind)
+    if water is not None and not water.heel_known:
+        for name in LEEWAY[1:]:
+            estimates.pop(name, None)
+        estimates["leeway_coefficient"] = Estimate(None, None, BELIEFS["leeway_coefficient"].unit, False)
+        sentences["leeway_coefficient"] = "Heel in the log, from an attitude sensor."
+    estimates["barometer_offset_hpa"] = Estimate(None, None, "hPa", False)
+    sentences["barometer_offset_hpa"] = "The pressure at sea level from a station near by."
+    return {name: replace(e, needs=sentences.get(name)) for name, e in estimates.items()}
+
+
+def _evidence(water: WaterFit | None, wind: WindFit | None) -> tuple[Evidence, ...]:
+    joint: tuple[Evidence, ...] = ()
+    if water is not None:
+        joint = tuple(
+            Evidence("joint estimate", name, water.value(name), water.sd(name), len(water.blocks))
+            for name in water.names
+            if name not in LEEWAY or water.heel_known
+        )
+    return (*joint, *(wind.evidence if wind is not None else ()))
+
+
+def _current(water: WaterFit) -> CurrentSeries:
+    """Spell the current at its knots, polar and in components."""
+    level = water.current_at_knots
+    covariance = water.current_covariance
+    north, east = np.arange(len(level)) * 4, np.arange(len(level)) * 4 + 2
+    nn, ee, ne = covariance[north, north], covariance[east, east], covariance[north, east]
+    drift = np.maximum(np.abs(level), 1e-9)
+    n, e = level.real / drift, level.imag / drift
+    along = np.sqrt(np.maximum(n**2 * nn + 2 * n * e * ne + e**2 * ee, 0))
+    across = np.sqrt(np.maximum(e**2 * nn - 2 * n * e * ne + n**2 * ee, 0))
+    component = np.sqrt((nn + ee) / 2)
+    time = pd.to_datetime(water.knots.time_s, unit="s", utc=True)
+    return CurrentSeries(
+        pd.DatetimeIndex(time),
+        np.angle(level, deg=True) % 360,
+        np.abs(level),
+        np.minimum(np.degrees(across / drift), 180 / np.sqrt(3)),
+        along,
+        level.real,
+        level.imag,
+        component,
+        bool(np.median(component) < KNOWN_CURRENT_KN and water.courses_differ),
+    )

@@ -1,0 +1,164 @@
+"""The whole calibration on sailed passages: what is found, what is left out, what is said to be missing."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+from simulator import Errors, sail
+
+from analysis.calibration import calibrate
+from analysis.calibration.needs import PLANS, needs
+from analysis.calibration.water import BELIEFS
+from analysis.calibration.wind import WIND_BELIEFS
+
+NAMES = {
+    "log_factor",
+    "compass_constant_deg",
+    "deviation_B_deg",
+    "deviation_C_deg",
+    "deviation_D_deg",
+    "deviation_E_deg",
+    "vane_offset_deg",
+    "wind_speed_factor",
+    "leeway_coefficient",
+    "upwash_deg",
+    "barometer_offset_hpa",
+}
+ERRORS = Errors(1.06, 0.0, (2.0, -3.0, 1.5, 0.8, -0.4), 4.0, 0.95, -2.0, 8.5)
+
+
+@cache
+def passage():
+    return sail("mixed", seed=11, hours=5, errors=ERRORS, tide_kn=1.2)
+
+
+@cache
+def found():
+    return calibrate(passage().frame)
+
+
+def test_a_mixed_passage_tells_log_compass_and_wind():
+    estimates = found().estimates
+    truth = {
+        "log_factor": 1.06,
+        "compass_constant_deg": 2.0,
+        "deviation_B_deg": -3.0,
+        "deviation_C_deg": 1.5,
+        "deviation_D_deg": 0.8,
+        "deviation_E_deg": -0.4,
+        "leeway_coefficient": 8.5,
+        "vane_offset_deg": 4.0,
+        "wind_speed_factor": 0.95,
+        "upwash_deg": -2.0,
+    }
+    assert set(estimates) == NAMES
+    for name, true in truth.items():
+        assert abs(estimates[name].value - true) < 3 * estimates[name].sd, name
+    for name in ("log_factor", "compass_constant_deg", "vane_offset_deg", "wind_speed_factor"):
+        assert estimates[name].determined and estimates[name].needs is None
+    assert found().converged
+
+
+def test_the_current_follows_the_tide():
+    current, truth, frame = found().current, passage().truth, passage().frame
+    at = np.clip((current.time_utc - frame.index[0]).total_seconds().astype(int), 0, len(frame) - 1)
+    off = np.concatenate(
+        (current.north_kn - truth.current_north_kn[at], current.east_kn - truth.current_east_kn[at])
+    )
+    assert current.determined
+    assert np.sqrt(np.mean(off**2)) < 0.08
+    assert np.mean(np.abs(off) < 3 * np.tile(current.component_kn_sd, 2)) > 0.95
+    np.testing.assert_allclose(
+        current.drift_kn * np.cos(np.radians(current.set_deg)), current.north_kn, atol=1e-9
+    )
+
+
+@pytest.mark.parametrize(
+    ("reason", "change"),
+    [
+        (
+            "log frozen",
+            lambda frame: frame.assign(stw_kn=frame.stw_kn.where(frame.index < frame.index[9000], 5.3)),
+        ),
+        (
+            "log silent",
+            lambda frame: frame.assign(stw_kn=frame.stw_kn.where(frame.index < frame.index[9000], 0.0)),
+        ),
+        (
+            "at rest",
+            lambda frame: frame.assign(sog_kn=frame.sog_kn.where(frame.index < frame.index[9000], 0.1)),
+        ),
+        (
+            "does not fit the rest",
+            lambda frame: frame.assign(
+                stw_kn=frame.stw_kn.where(frame.index < frame.index[13000], frame.stw_kn / 2)
+            ),
+        ),
+        (
+            "gnss jump",
+            lambda frame: frame.assign(lat_deg=frame.lat_deg + (np.arange(len(frame)) // 7 % 2) * 0.01),
+        ),
+    ],
+)
+def test_stretches_where_the_model_fails_are_left_out_and_told(reason, change):
+    result = calibrate(change(passage().frame))
+    assert reason in {span.reason for span in result.excluded} | set(result.rejected)
+    log = result.estimates["log_factor"]
+    assert log.value is None or abs(log.value - 1.06) < 4 * log.sd
+
+
+def test_a_boat_at_rest_is_not_calibrated():
+    frame = passage().frame.assign(sog_kn=0.1, stw_kn=0.0)
+    result = calibrate(frame)
+    assert not any(estimate.determined for estimate in result.estimates.values())
+    assert result.current is None and result.used == 0
+
+
+@pytest.mark.parametrize("rows", [0, 1, 10, 146, 600])
+def test_a_short_log_determines_nothing_and_needs_much(rows):
+    result = calibrate(passage().frame.iloc[:rows])
+    assert set(result.estimates) == NAMES
+    for name, estimate in result.estimates.items():
+        assert not estimate.determined, name
+        assert estimate.needs, name
+
+
+@pytest.mark.parametrize("column", ["sog_kn", "stw_kn", "heading_true_deg", "awa_deg", "heel_deg", "lat_deg"])
+def test_an_absent_column_is_no_error(column):
+    result = calibrate(passage().frame.drop(columns=column))
+    assert set(result.estimates) == NAMES
+    if column == "heel_deg":
+        assert result.estimates["leeway_coefficient"].value is None
+        assert "Heel" in result.estimates["leeway_coefficient"].needs
+
+
+def test_one_course_leaves_log_compass_and_current_open():
+    voyage = sail("one_course", seed=2, hours=3)
+    result = calibrate(voyage.frame)
+    for name in ("log_factor", "compass_constant_deg", "vane_offset_deg", "wind_speed_factor"):
+        assert not result.estimates[name].determined, name
+        assert "±" in result.estimates[name].needs
+    assert not result.current.determined
+
+
+def test_needs_are_computed_from_what_is_known():
+    names = [name for name in PLANS if name in BELIEFS or name in WIND_BELIEFS]
+    said = needs(names, None, None)
+    assert set(said) == set(names)
+    # What remains after the manoeuvre shrinks once a passage has already told something.
+    short = calibrate(passage().frame.iloc[:1200]).estimates["log_factor"]
+    assert not short.determined
+    assert "runs to and fro" in said["log_factor"] and "min" in said["log_factor"]
+
+
+def test_the_expected_deviation_after_runs_is_about_right():
+    # Sail the four runs the sentence asks for, ten times, and compare the scatter with the promise.
+    promised = float(needs(["log_factor"], None, None)["log_factor"].split("±")[1].split("%")[0]) / 100
+    orders = [("heading", 40 + 180 * (i % 2), 4.5) for i in range(4)]
+    off = []
+    for seed in range(10):
+        voyage = sail(
+            orders=orders, hours=0.3, seed=seed, errors=Errors(log_factor=1.04), tide_kn=0.8, gaps=False
+        )
+        off.append(calibrate(voyage.frame).estimates["log_factor"].value - 1.04)
+    assert np.sqrt(np.mean(np.square(off))) < 2 * promised
