@@ -67,7 +67,7 @@ def align(series: Mapping[SourceKey, Series], gaps: Sequence[Gap], choices: Choi
     Values that belong together come from one sentence. ``choices`` overrules the rule; SettingError where it names
     a source the log does not have.
     """
-    timed = {key: one for key, one in series.items() if not np.isnan(one.time_s).all()}
+    timed = {key: one for key, one in series.items() if not np.isnan(one.span_s[0])}
     base_s = _time_base(timed, gaps)
     quality = {key: _quality(one, base_s, gaps) for key, one in timed.items()}
     chosen = _choose(timed, quality, choices or {})
@@ -98,8 +98,8 @@ def _time_base(timed: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> Floats
     """Whole seconds from the first reading to the last, long silences shortened."""
     if not timed:
         return np.empty(0)
-    first = min(float(np.nanmin(one.time_s)) for one in timed.values())
-    last = max(float(np.nanmax(one.time_s)) for one in timed.values())
+    first = min(one.span_s[0] for one in timed.values())
+    last = max(one.span_s[1] for one in timed.values())
     borders = [np.floor(first)]
     for gap in gaps:
         if gap.end_s - gap.start_s > SHORTENED_GAP_S and first < gap.end_s and gap.start_s < last:
@@ -174,8 +174,10 @@ def _rank(one: Series, quality: _Quality) -> tuple[float, ...]:
 def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floats]:
     """Values (n,) of one source at the base times (n,), NaN where none is near, and their ages in seconds."""
     kind = CHANNELS[one.key.channel].kind
-    known = ~np.isnan(one.time_s)
-    time_s, value = one.time_s[known], one.value[known]
+    time_s, value = one.time_s, one.value
+    if np.isnan(time_s[-1]):
+        known = ~np.isnan(time_s)
+        time_s, value = time_s[known], value[known]
     circular = kind in ("direction", "signed_angle") or one.key.channel.endswith("lon_deg")
     if circular:
         value = _unrolled(value)

@@ -16,7 +16,7 @@ Offsets = NDArray[np.int32]
 TAB, LINE_FEED, RETURN, SPACE, BANG, QUOTE, DOLLAR, APOSTROPHE, STAR = 9, 10, 13, 32, 33, 34, 36, 39, 42
 PLUS, COMMA, MINUS, DOT, ZERO, NINE, BACKSLASH, TILDE = 43, 44, 45, 46, 48, 57, 92, 126
 LONGEST_ADDRESS = 12
-MOST_DIGITS = 18
+MOST_DIGITS = 15
 BLANK, LONGER = 0, 1
 
 # state of a sentence's checksum
@@ -201,7 +201,7 @@ def find_edges(data: Bytes, start: Ints, stop: Ints, edges: Offsets) -> None:
 def _decimal(data: Bytes, at: int, stop: int) -> tuple[float, bool]:
     """Read ``data[at:stop]`` as a decimal number, blanks around it allowed: value, and whether it is unreadable.
 
-    NaN where blank or unreadable; a number of more than 18 digits is unreadable here.
+    NaN where blank or unreadable; a number of more than 15 digits is unreadable here.
     """
     while at < stop and data[at] == SPACE:
         at += 1
@@ -321,6 +321,29 @@ def mark_repeats(
 
 
 @njit(cache=True, nogil=True)
+def _mean_of_line(
+    time_s: Floats, value: Floats, inside: int, low_s: float, high_s: float, bridge_s: float, otherwise: float
+) -> float:
+    """Mean over low..high of the line through the readings, the first of them within being ``inside``."""
+    size = len(time_s)
+    area = 0.0
+    width = 0.0
+    for k in range(max(inside, 1), size):
+        start, stop = time_s[k - 1], time_s[k]
+        if start >= high_s:
+            break
+        step = stop - start
+        if 0.0 < step <= bridge_s:
+            slope = (value[k] - value[k - 1]) / step
+            left, right = max(start, low_s), min(stop, high_s)
+            if right > left:
+                middle = (left + right) / 2
+                area += (value[k - 1] + slope * (middle - start)) * (right - left)
+                width += right - left
+    return area / width if width > 0.0 else otherwise
+
+
+@njit(cache=True, nogil=True)
 def resample(
     time_s: Floats,
     value: Floats,
@@ -334,7 +357,8 @@ def resample(
     """Bring readings in time order to the base times, filling ``result`` and ``age_s`` (NaN where there is none).
 
     Between two readings no more than ``bridge_s`` apart values are interpolated; elsewhere the nearest reading counts
-    within ``near_s``. With ``average``, readings within ``near_s`` are averaged where there are any.
+    within ``near_s``. With ``average``, the interpolated line is averaged over ``near_s`` to either side, which
+    smooths without delay.
     """
     size = len(time_s)
     after = 0
@@ -363,13 +387,44 @@ def resample(
         if average:
             while window < size and time_s[window] < base - near_s:
                 window += 1
-            total = 0.0
-            count = 0
-            while window + count < size and time_s[window + count] < base + near_s:
-                total += value[window + count]
-                count += 1
-            if count:
-                result[k] = total / count
+            result[k] = _mean_of_line(
+                time_s, value, window, base - near_s, base + near_s, bridge_s, result[k]
+            )
+
+
+@njit(cache=True, nogil=True)
+def place_between(
+    rows: Ints, time_s: Floats, spacing_s: float, usual_rows: int, broken: Bools, placed_s: Floats
+) -> None:
+    """Place every row in time between the rows whose times are known (both in order, broken per interval).
+
+    Rows are spread evenly over an interval. In a broken one the first ``usual_rows`` belong to its start and the
+    others to its end, ``spacing_s`` apart, as do the rows before the first and behind the last known one.
+    """
+    last = len(rows) - 1
+    for row in range(rows[0]):
+        placed_s[row] = time_s[0] - (rows[0] - row) * spacing_s
+    for k in range(last):
+        begin, end = rows[k], rows[k + 1]
+        pace = (time_s[k + 1] - time_s[k]) / (end - begin) if end > begin else 0.0
+        for row in range(begin, end):
+            if not broken[k]:
+                placed_s[row] = time_s[k] + (row - begin) * pace
+            elif row < begin + usual_rows:
+                placed_s[row] = time_s[k] + (row - begin) * spacing_s
+            else:
+                placed_s[row] = time_s[k + 1] - (end - row) * spacing_s
+    for row in range(rows[last], len(placed_s)):
+        placed_s[row] = time_s[last] + (row - rows[last]) * spacing_s
+
+
+@njit(cache=True, nogil=True)
+def count_characters(
+    time_s: Floats, length: Bytes, talker: Ints, start_s: float, span_s: float, cells: Floats
+) -> None:
+    """Add each sentence's length to its cell of ``cells`` (talkers, spans of time from ``start_s``)."""
+    for row in range(len(time_s)):
+        cells[talker[row], int((time_s[row] - start_s) / span_s)] += length[row]
 
 
 @njit(cache=True, nogil=True)

@@ -28,22 +28,74 @@ class SourceKey(NamedTuple):
     instance: str
 
 
-@dataclass(frozen=True)
-class Series:
-    """All readings of one source in time order, in ``unit``.
+class Sentences(NamedTuple):
+    """What all readings of a sentence share; arrays over all sentences of a passage.
 
     ``time_s`` is seconds since 1970-01-01 UTC, NaN where the log has no time; ``line`` counts from 1 within
     the file of index ``file``; ``verified`` says that the sentence carried a checksum and it matched.
-    All arrays have one length.
+    """
+
+    time_s: Floats
+    verified: Bools
+    line: NDArray[np.int32]
+    file: NDArray[np.int16]
+
+
+@dataclass(frozen=True)
+class Series:
+    """All readings of one source in time order: ``value`` in ``unit``, and the ``row`` of each one's sentence.
+
+    A row and a value are all that is kept of a reading, so that a log of a gigabyte fits in memory; ``time_s``
+    and the like are looked up when asked for.
     """
 
     key: SourceKey
     unit: str
-    time_s: Floats
+    row: NDArray[np.int32]
     value: Floats
-    verified: Bools
-    line: NDArray[np.int32]
-    file: NDArray[np.int16]
+    sentences: Sentences
+
+    @classmethod
+    def alone(
+        cls,
+        key: SourceKey,
+        unit: str,
+        time_s: Floats,
+        value: Floats,
+        verified: Bools,
+        line: NDArray[np.int32],
+        file: NDArray[np.int16],
+    ) -> "Series":
+        """Make a series whose sentences carry nothing else; all arrays have one length."""
+        return cls(
+            key, unit, np.arange(len(value), dtype=np.int32), value, Sentences(time_s, verified, line, file)
+        )
+
+    @property
+    def span_s(self) -> tuple[float, float]:
+        """Times of the first and the last reading that have one; NaN where none has."""
+        first, last = self.sentences.time_s[self.row[[0, -1]]]
+        return float(first), float(np.nanmax(self.time_s) if np.isnan(last) and not np.isnan(first) else last)
+
+    @property
+    def time_s(self) -> Floats:
+        """Seconds since 1970-01-01 UTC of each reading."""
+        return self.sentences.time_s[self.row]
+
+    @property
+    def verified(self) -> Bools:
+        """Which readings a checksum vouches for."""
+        return self.sentences.verified[self.row]
+
+    @property
+    def line(self) -> NDArray[np.int32]:
+        """Line of each reading in its file."""
+        return self.sentences.line[self.row]
+
+    @property
+    def file(self) -> NDArray[np.int16]:
+        """Index of each reading's file."""
+        return self.sentences.file[self.row]
 
 
 @dataclass(frozen=True)

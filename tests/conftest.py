@@ -63,7 +63,7 @@ def small_passage() -> Passage:
     rows = np.arange(10, dtype=np.int64)
 
     def series(key: SourceKey, value: np.ndarray, line: np.ndarray) -> Series:
-        return Series(
+        return Series.alone(
             key,
             unit_of(key.channel),
             seconds,

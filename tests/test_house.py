@@ -111,7 +111,7 @@ def test_no_module_is_too_long(path: Path) -> None:
 def test_the_public_names_of_analysis_are_these() -> None:
     wanted = {
         "Estimate", "Finding", "LogError", "Passage", "Review", "SettingError", "Settings", "SternlogError",
-        "WriteError", "read_log", "review",
+        "WriteError", "decode_ais", "read_log", "review",
     }  # fmt: skip
     assert set(analysis.__all__) == wanted
     assert all(hasattr(analysis, name) for name in wanted)

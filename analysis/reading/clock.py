@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.kernels import longest_rise
+from analysis.kernels import longest_rise, place_between
 from analysis.passage import Bools, Fact, Floats, Ints
 from analysis.reading.stamps import ABSOLUTE, SINCE_PREVIOUS, TIME_OF_DAY, YEARLESS
 
@@ -295,16 +295,9 @@ def _spread(count: int, rows: Ints, time_s: Floats, segment: Ints) -> Floats:
     spacing = float(np.median(step_s[usual] / step_rows[usual])) if usual.any() else 0.0
     usual_rows = float(np.median(step_rows[usual])) if usual.any() else 1.0
 
-    at = np.arange(count)
-    placed = np.interp(at, rows, time_s)
-    placed = np.where(at < rows[0], time_s[0] - (rows[0] - at) * spacing, placed)
-    placed = np.where(at > rows[-1], time_s[-1] + (at - rows[-1]) * spacing, placed)
     broken = (np.diff(segment) != 0) | ((step_s > _SILENCE_S) & (step_rows * spacing < 0.3 * step_s))
-    for k in np.flatnonzero(broken):
-        split = int(min(rows[k] + usual_rows, rows[k + 1]))
-        left, right = np.arange(rows[k], split), np.arange(split, rows[k + 1])
-        placed[left] = time_s[k] + (left - rows[k]) * spacing
-        placed[right] = time_s[k + 1] - (rows[k + 1] - right) * spacing
+    placed = np.empty(count)
+    place_between(rows, time_s, spacing, int(usual_rows), broken, placed)
     return placed
 
 

@@ -8,7 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.channels import CHANNELS
-from analysis.kernels import BLANK, COMMA, LONGER, Bytes, Offsets, find_edges, keep_possible, read_columns
+from analysis.kernels import (
+    BLANK,
+    COMMA,
+    LONGER,
+    MATCHES,
+    Bytes,
+    Offsets,
+    find_edges,
+    keep_possible,
+    read_columns,
+)
 from analysis.passage import Bools, Floats, Ints
 from analysis.reading.digits import Words, decimals, word_at
 from analysis.reading.framing import Frames
@@ -74,6 +84,11 @@ class Columns:
         read_columns(
             self._text.bytes, self._start, self._stop, number_slot, letter_slot, value, unreadable, letter
         )
+        for slot, k in enumerate(numbers):
+            odd = np.flatnonzero(unreadable[slot])
+            if odd.size:
+                begin, end = self.bounds(k)
+                value[slot, odd], unreadable[slot, odd] = decimals(self._text, begin[odd], end[odd])
         self._numbers = {k: (value[slot], unreadable[slot]) for slot, k in enumerate(numbers)}
         self._letters = {k: letter[slot] for slot, k in enumerate(letters)}
 
@@ -99,6 +114,15 @@ class Columns:
         if k not in self._numbers:
             self._numbers[k] = decimals(self._text, *self.bounds(k))
         return self._numbers[k][0]
+
+    def unclear(self) -> Bools:
+        """Rows in which any field read so far is not of its kind: tolerable only where a checksum vouches for it."""
+        unclear = self.unreadable.copy()
+        for _, bad in self._numbers.values():
+            unclear |= bad
+        for letters in self._letters.values():
+            unclear |= letters == LONGER
+        return unclear
 
     def letter(self, k: int) -> Bytes:
         """Field ``k`` as one byte, BLANK where it is empty or absent, LONGER where it has more."""
@@ -298,7 +322,7 @@ def _decode_layout(frames: Frames, rows: Ints, layout: Sentence, decoded: Decode
         values.append((reading.channel, value if keep.all() else np.where(keep, value, np.nan)))
     for k in layout.numbers:
         columns.number(k)
-    sound = ~columns.unreadable
+    sound = ~(columns.unreadable | (columns.unclear() & (frames.checksum[rows] != MATCHES)))
     if not sound.all():
         decoded.malformed.append(rows[~sound])
     for channel, value in values:

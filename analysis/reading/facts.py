@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from analysis.kernels import count_characters
 from analysis.passage import Fact, Floats, Gap, Ints, Series, SourceKey
 
 BAUD_4800_CHARS_PER_S = 480.0
@@ -76,12 +77,13 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
     for time_s, length, address in lines:
         if len(time_s) == 0 or np.isnan(time_s[0]):
             continue
-        tens = ((time_s - time_s.min()) / 10).astype(np.int64)
-        spans = int(tens.max()) + 1
+        start_s = float(time_s.min())
+        spans = int((time_s.max() - start_s) / 10) + 1
         if not _FEWEST_SPANS <= spans <= _MOST_SPANS:
             continue
-        cells = np.bincount(talker[address] * spans + tens, weights=length, minlength=len(names) * spans)
-        for k, chars in enumerate(cells.reshape(len(names), spans)):
+        cells = np.zeros((len(names), spans))
+        count_characters(time_s, length, talker[address], start_s, 10.0, cells)
+        for k, chars in enumerate(cells):
             busy = chars[chars > 0]
             if len(busy) >= _FEWEST_SPANS:
                 load[k] = max(load[k], float(np.percentile(busy, 95)) / 10)
@@ -100,9 +102,12 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
     """Facts on single sources: values that never change, and interruptions while the log goes on."""
     facts = []
     for key, one in series.items():
-        if key.channel not in _LIVELY or len(one.value) < _STILL_READINGS or np.isnan(one.time_s[0]):
+        if key.channel not in _LIVELY or len(one.value) < _STILL_READINGS:
             continue
-        span = float(one.time_s[-1] - one.time_s[0])
+        time_s = one.time_s
+        if np.isnan(time_s[0]):
+            continue
+        span = float(time_s[-1] - time_s[0])
         name = f"{key.channel} of {key.talker}{key.formatter}" + (
             f" ({key.instance})" if key.instance else ""
         )
@@ -114,10 +119,10 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
                     {"channel": key.channel, "value": float(one.value[0]), "readings": len(one.value)},
                 )
             )
-        steps = np.diff(one.time_s)
+        steps = np.diff(time_s)
         usual = float(np.median(steps))
         outages = np.flatnonzero(steps > max(10.0, 4 * usual))
-        own = [k for k in outages if not any(_overlap(one.time_s[k], one.time_s[k + 1], gap) for gap in gaps)]
+        own = [k for k in outages if not any(_overlap(time_s[k], time_s[k + 1], gap) for gap in gaps)]
         long = steps[own]
         if long.size:
             facts.append(

@@ -14,7 +14,7 @@ import pandas as pd
 
 from analysis.errors import LogError
 from analysis.kernels import mark_repeats
-from analysis.passage import Counts, Fact, Floats, Gap, Ints, Series, SourceKey
+from analysis.passage import Counts, Fact, Floats, Gap, Ints, Sentences, Series, SourceKey
 from analysis.reading import ais, clock, facts
 from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
@@ -25,9 +25,8 @@ from analysis.reading.sources import WORKERS, Said, split_by_source
 ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
 SLOW_HZ, FLOOD_HZ = 3.0, 12.0
-NORMALLY_CHECKED, HABIT = 0.9, 3
+NORMALLY_CHECKED, HABIT, ENOUGH = 0.9, 3, 100
 CLOCKED = ("RMC", "GGA", "GNS", "GLL", "ZDA", "GST")
-_BROKEN = tuple(v for v in REJECTED if v is not Verdict.IMPLAUSIBLE)
 UNIQUE = ("VDM", "VDO")  # the second halves of different messages may be equal
 GAP_S = 30.0
 FIRST_LINES = 5
@@ -118,8 +117,10 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
             nothing_in.append(log.name)
     if not loaded:
         raise LogError(_nothing_found(given, paths))
-    if all(np.isin(file.verdict, _BROKEN).all() for file in loaded):
-        raise LogError(_all_broken(loaded))
+    if all(np.isin(file.verdict, REJECTED).all() for file in loaded):
+        found.append(
+            Fact("nothing-usable", "Not one sentence of the log could be used; see what was rejected.")
+        )
     found += [
         Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in
     ]
@@ -131,17 +132,6 @@ def _nothing_found(given: list[LogFile], paths: list[Path]) -> str:
     if all(log.path.stat().st_size == 0 for log in given):
         return f"{names}: the file is empty; choose a log with NMEA 0183 sentences in it."
     return f"{names}: no NMEA 0183 sentence found; choose a log with lines such as $GPRMC,… or !AIVDM,…"
-
-
-def _all_broken(loaded: list[_File]) -> str:
-    verdicts = np.concatenate([file.verdict for file in loaded])
-    reasons = ", ".join(
-        f"{int((verdicts == v).sum())} {v.name.lower()}" for v in _BROKEN if (verdicts == v).any()
-    )
-    return (
-        f"{loaded[0].name}: no NMEA 0183 sentence could be used of {len(verdicts)} found ({reasons}); "
-        "choose an undamaged log."
-    )
 
 
 def _digest(log: LogFile) -> str:
@@ -201,20 +191,21 @@ def _whole_pieces(log: LogFile, file: _File) -> Iterator[bytes]:
 
 
 def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names, devices: _Names) -> None:
-    file.line = np.concatenate([part.line for part in parts])
-    file.address = np.concatenate([addresses.codes(part.addresses)[part.address] for part in parts])
-    file.device = np.concatenate([devices.codes(part.stamp.devices)[part.stamp.device] for part in parts])
-    file.verdict = np.concatenate([part.verdict for part in parts])
-    file.verified = np.concatenate([part.verified for part in parts])
-    file.fingerprint = np.concatenate([part.fingerprint for part in parts])
-    file.length = np.concatenate([part.length for part in parts])
+    file.line = _end_to_end([part.line for part in parts])
+    file.address = _end_to_end([addresses.codes(part.addresses)[part.address] for part in parts])
+    file.device = _end_to_end([devices.codes(part.stamp.devices)[part.stamp.device] for part in parts])
+    file.verdict = _end_to_end([part.verdict for part in parts])
+    file.verified = _end_to_end([part.verified for part in parts])
+    file.fingerprint = _end_to_end([part.fingerprint for part in parts])
+    file.length = _end_to_end([part.length for part in parts])
     file.mended = sum(part.mended for part in parts)
-    stamp_s = np.concatenate([part.stamp.stamp_s for part in parts])
-    kind = np.concatenate([part.stamp.kind for part in parts])
-    zoned = np.concatenate([part.stamp.zoned for part in parts])
+    stamp_s = _end_to_end([part.stamp.stamp_s for part in parts])
+    kind = _end_to_end([part.stamp.kind for part in parts])
+    zoned = _end_to_end([part.stamp.zoned for part in parts])
     for part, offset in zip(parts, offsets, strict=False):
         for key, (rows, value) in part.readings.items():
-            file.readings.setdefault(key, []).append(((rows + offset).astype(np.int32), value))
+            file.readings.setdefault(key, []).append((rows + np.int32(offset), value))
+        part.readings.clear()
         file.out_of_range.update(part.out_of_range)
         for formatter, (rows, of_day, day, trusted) in part.clock:
             file.clock.append((formatter, rows + offset, of_day, day, trusted))
@@ -314,11 +305,7 @@ def _join(
             bases.append(timeline.basis)
         found += [fact for fact in timeline.facts if fact not in found]
         _drop_echoes(file, addresses)
-    times = np.concatenate([file.time_s for file in loaded])
-    gaps = _gaps(times)
-    series = split_by_source(
-        [_said(file, own) for file, own in zip(loaded, own_time, strict=True)], addresses, devices
-    )
+    gaps = _gaps(_end_to_end([file.time_s for file in loaded]))
     messages, lost = _messages(loaded)
     found += facts.of_sentences(
         [(f.name, f.broken_off, f.mended) for f in loaded],
@@ -327,6 +314,10 @@ def _join(
         gaps,
         lost,
     )
+    sentences = _all_sentences(loaded, own_time)
+    offsets = np.cumsum([0, *(len(file.line) for file in loaded)]).tolist()
+    said = [_said(file, offset) for file, offset in zip(loaded, offsets, strict=False)]
+    series = split_by_source(said, sentences, addresses, devices)
     found += facts.of_series(series, gaps)
     return Decoded(
         files=tuple(file.name for file in loaded),
@@ -343,7 +334,7 @@ def _join(
 def _distrust_unchecked(file: _File) -> None:
     """Reject sentences without a checksum from addresses that normally carry one.
 
-    Where the whole file does, an address must do without at least three times before it is believed.
+    Where a whole file of a hundred or more does, an address must do without three times before it is believed.
     """
     if file.verified.all():
         return
@@ -351,7 +342,7 @@ def _distrust_unchecked(file: _File) -> None:
     total = np.bincount(file.address[judged], minlength=1)
     checked = np.bincount(file.address[file.verified], minlength=len(total))
     normally = checked >= NORMALLY_CHECKED * np.maximum(total, 1)
-    if checked.sum() >= NORMALLY_CHECKED * total.sum():
+    if total.sum() >= ENOUGH and checked.sum() >= NORMALLY_CHECKED * total.sum():
         normally |= total - checked < HABIT
     bare = (file.verdict == Verdict.ACCEPTED) & ~file.verified
     file.verdict[bare & normally[np.minimum(file.address, len(normally) - 1)]] = Verdict.NO_CHECKSUM
@@ -380,20 +371,44 @@ def _drop_echoes(file: _File, addresses: list[str]) -> None:
     file.verdict[usable[repeat]] = Verdict.REPEATED
 
 
-def _said(file: _File, own_time: tuple[Ints, Floats]) -> Said:
-    """What the usable sentences of a file said; a sentence that states its own time has that."""
-    time_s = file.time_s.copy()
-    rows, seconds = own_time
-    time_s[rows] = seconds
+def _all_sentences(loaded: list[_File], own_time: list[tuple[Ints, Floats]]) -> Sentences:
+    """What the sentences of all files share; one that states its own time has that."""
+    for file, (rows, seconds) in zip(loaded, own_time, strict=True):
+        file.time_s[rows] = seconds
+    return Sentences(
+        _end_to_end([file.time_s for file in loaded]),
+        _end_to_end([file.verified for file in loaded]),
+        _end_to_end([file.line for file in loaded]),
+        np.repeat(np.arange(len(loaded), dtype=np.int16), [len(file.line) for file in loaded]),
+    )
+
+
+def _end_to_end(arrays: list[np.ndarray]) -> np.ndarray:
+    """Join arrays; one value throughout that was never spelt out is not spelt out now either."""
+    if len(arrays) == 1:
+        return arrays[0]
+    if (
+        all(array.strides == (0,) for array in arrays)
+        and len({repr(array[0]) for array in arrays if len(array)}) == 1
+    ):
+        return np.broadcast_to(arrays[0][0], sum(map(len, arrays)))
+    return np.concatenate(arrays)
+
+
+def _said(file: _File, offset: int) -> Said:
+    """What the usable sentences of a file said."""
     usable = (file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE)
-    return Said(file.readings, time_s, usable, file.verified, file.line, file.address, file.device)
+    return Said(file.readings, offset, usable, file.address, file.device)
 
 
 def _gaps(times: Floats) -> tuple[Gap, ...]:
-    known = times[~np.isnan(times)]
-    if (np.diff(known) < 0).any():
-        known.sort()
-    long = np.flatnonzero(np.diff(known) > GAP_S)
+    missing = np.isnan(times)
+    known = times[~missing] if missing.any() else times
+    steps = np.diff(known)
+    if (steps < 0).any():
+        known = np.sort(known)
+        steps = np.diff(known)
+    long = np.flatnonzero(steps > GAP_S)
     return tuple(Gap(float(known[k]), float(known[k + 1])) for k in long)
 
 

@@ -206,6 +206,6 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
         piece.verdict[at] = Verdict.MALFORMED
     for channel, count in decoded.out_of_range.items():
         piece.out_of_range[channel] = piece.out_of_range.get(channel, 0) + count
-    for (channel, unit, name), columns in decoded.readings.items():
-        piece.readings[formatter, channel, unit, name] = columns
+    for (channel, unit, name), (rows, value) in decoded.readings.items():
+        piece.readings[formatter, channel, unit, name] = rows.astype(np.int32), value
     piece.clock += [(formatter, reading) for reading in decoded.clock]

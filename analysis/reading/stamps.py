@@ -90,6 +90,9 @@ def read_beside(text: Text, begin: Ints, end: Ints, *, after: bool) -> Beside:
     sentence. Where only the first sentence of a TAG group tells time and source, the others share them.
     """
     count = len(begin)
+    if not (end - begin > 1).any():
+        none, nobody = np.broadcast_to(np.int8(0), count), np.broadcast_to(np.int64(0), count)
+        return Beside(np.broadcast_to(np.nan, count), none, np.broadcast_to(np.False_, count), nobody, [""])
     stamp = np.full(count, np.nan)
     kind = np.zeros(count, dtype=np.int8)
     zoned = np.zeros(count, dtype=bool)

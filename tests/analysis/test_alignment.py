@@ -21,7 +21,7 @@ def series(
     verified: bool = True,
 ) -> Series:
     count = len(time_s)
-    return Series(
+    return Series.alone(
         key=SourceKey(channel, *source),
         unit=CHANNELS[channel].unit if channel in CHANNELS else "",
         time_s=START + np.asarray(time_s, dtype=np.float64),

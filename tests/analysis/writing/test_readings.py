@@ -49,7 +49,7 @@ def random_passage(passage: Passage, rng: np.random.Generator, rows: int) -> Pas
         time_s[rng.random(rows) < 0.1] = np.nan
         file = rng.integers(0, 2, rows)
         line = rng.integers(1, rows, rows)
-        series[key] = Series(
+        series[key] = Series.alone(
             key, unit_of(key.channel), time_s, rng.normal(size=rows), rng.random(rows) < 0.5, line, file
         )
     return dataclasses.replace(passage, files=("a.log", "b, the second.log"), series=series)
@@ -127,7 +127,7 @@ def test_memory_grows_by_a_chunk_not_by_the_log(tmp_path: Path) -> None:
         rows = np.arange(n)
         keys = [SourceKey(c, "II", "XXX", "") for c in ("lat_deg", "lon_deg", "sog_kn", "stw_kn")]
         values = (1.7e9 + rows, rows * 0.1, rows > 0, rows + 1, np.zeros(n, int))
-        series = {{key: Series(key, "", *values) for key in keys}}
+        series = {{key: Series.alone(key, "", *values) for key in keys}}
         none = pd.DataFrame()
         counts = Counts(0, 0, 0, 0, {{}}, {{}}, {{}}, {{}}, {{}})
         passage = Passage(("a.log",), counts, (), series, (), "", (), none, none, none, none)
