@@ -1,6 +1,7 @@
 """Bring many sources at many rates to one time base, and choose one source per quantity by a stated rule."""
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,6 +13,7 @@ from analysis.errors import SettingError
 from analysis.passage import Floats, Gap, Series, Source, SourceKey
 
 NEAR_S = 0.5
+WORKERS = 2
 LONGEST_BRIDGE_S = 10.0 + NEAR_S  # a source that comes every 10 s comes a little late now and then
 BRIDGE_PERIODS = 4.0
 FAST_PERIOD_S = 0.6
@@ -69,12 +71,15 @@ def align(series: Mapping[SourceKey, Series], gaps: Sequence[Gap], choices: Choi
     """
     timed = {key: one for key, one in series.items() if not np.isnan(one.span_s[0])}
     base_s = _time_base(timed, gaps)
-    quality = {key: _quality(one, base_s, gaps) for key, one in timed.items()}
+    with ThreadPoolExecutor(WORKERS) as pool:
+        rated = pool.map(lambda one: _quality(one, base_s, gaps), timed.values())
+        quality = dict(zip(timed, rated, strict=True))
     chosen = _choose(timed, quality, choices or {})
-    columns: dict[str, Floats] = {}
-    ages: dict[str, Floats] = {}
-    for channel, key in chosen.items():
-        columns[channel], ages[channel] = resample(timed[key], base_s, quality[key].period_s)
+    with ThreadPoolExecutor(WORKERS) as pool:
+        aligned = pool.map(lambda key: resample(timed[key], base_s, quality[key].period_s), chosen.values())
+        columns, ages = {}, {}
+        for channel, (value, age) in zip(chosen, aligned, strict=True):
+            columns[channel], ages[channel] = value, age
     index = pd.DatetimeIndex(pd.to_datetime(base_s, unit="s", utc=True), name="time_utc")
     order = [name for name in CHANNELS if name in columns]
     table = tuple(

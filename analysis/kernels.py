@@ -301,18 +301,43 @@ def keep_possible(rows: Ints, value: Floats, low: float, high: float) -> tuple[i
 
 
 @njit(cache=True, nogil=True)
-def mark_repeats(
-    source: Ints, time_s: Floats, fingerprint: NDArray[np.uint32], window_s: Floats, repeat: Bools
-) -> None:
-    """Mark sentences equal to one of the two before them from the same source, less than a window earlier.
+def count_by_source(
+    usable: Bools, address: Ints, device: Ints, devices: int, addresses: int, time_s: Floats, gap_s: float
+) -> tuple[Ints, float]:
+    """Count the usable sentences of each source (address by device), and the seconds outside longer gaps."""
+    count = np.zeros(addresses * devices, dtype=np.int64)
+    awake_s = 0.0
+    for row in range(len(usable)):
+        if usable[row]:
+            count[address[row] * devices + device[row]] += 1
+        if row:
+            step = time_s[row] - time_s[row - 1]
+            if 0.0 < step < gap_s:
+                awake_s += step
+    return count, awake_s
 
-    ``window_s`` is per source; the other arrays per sentence.
+
+@njit(cache=True, nogil=True)
+def mark_repeats(
+    usable: Bools,
+    address: Ints,
+    device: Ints,
+    devices: int,
+    time_s: Floats,
+    fingerprint: NDArray[np.uint32],
+    window_s: Floats,
+    repeat: Bools,
+) -> None:
+    """Mark usable sentences equal to one of the two before them from the same source, within a window.
+
+    ``window_s`` is per source (address by device); the other arrays per sentence.
     """
-    sources = len(window_s)
-    last = np.full(sources, -1, dtype=np.int64)
-    last_but_one = np.full(sources, -1, dtype=np.int64)
-    for row in range(len(source)):
-        mine = source[row]
+    last = np.full(len(window_s), -1, dtype=np.int64)
+    last_but_one = np.full(len(window_s), -1, dtype=np.int64)
+    for row in range(len(usable)):
+        if not usable[row]:
+            continue
+        mine = address[row] * devices + device[row]
         for earlier in (last[mine], last_but_one[mine]):
             if earlier >= 0 and fingerprint[earlier] == fingerprint[row]:
                 repeat[row] |= 0.0 <= time_s[row] - time_s[earlier] < window_s[mine]

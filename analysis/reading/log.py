@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.errors import LogError
-from analysis.kernels import mark_repeats
+from analysis.kernels import count_by_source, mark_repeats
 from analysis.passage import Counts, Fact, Floats, Gap, Ints, Sentences, Series, SourceKey
 from analysis.reading import ais, clock, facts
 from analysis.reading.calls import Event
@@ -350,25 +350,24 @@ def _distrust_unchecked(file: _File) -> None:
 
 def _drop_echoes(file: _File, addresses: list[str]) -> None:
     """Mark sentences that repeat one of the same address and port, word for word, within a short window."""
-    usable = np.flatnonzero((file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE))
-    time_s = file.time_s[usable]
-    if usable.size < 2 or np.isnan(time_s[0]):
+    time_s = file.time_s
+    if len(time_s) < 2 or np.isnan(time_s[0]):
         return
     ports = int(file.device.max()) + 1
-    source = file.address[usable].astype(np.int64) * ports + file.device[usable]
-    readings = np.bincount(source, minlength=len(addresses) * ports)
-    awake_s = max(float(np.clip(np.diff(time_s), 0, GAP_S).sum()), 1.0)
+    usable = (file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE)
+    readings, awake_s = count_by_source(
+        usable, file.address, file.device, ports, len(addresses), time_s, GAP_S
+    )
     # A heading sensor at 10 Hz rightly repeats itself; nothing aboard sends faster than 12 Hz, and what sends
     # about once a second has no cause to say the same twice in a burst.
-    rate_hz = readings / awake_s
-    may_echo = (rate_hz > FLOOD_HZ) | (rate_hz < SLOW_HZ)
-    window = np.where(may_echo, ECHO_S, 0.0)
+    rate_hz = readings / max(awake_s, 1.0)
+    window = np.where((rate_hz > FLOOD_HZ) | (rate_hz < SLOW_HZ), ECHO_S, 0.0)
     formatters = np.array([split_address(address)[1] for address in addresses])
     window[np.repeat(np.isin(formatters, CLOCKED), ports)] = CLOCK_ECHO_S
     window[np.repeat(np.isin(formatters, UNIQUE), ports)] = 0.0
     repeat = np.zeros(len(usable), dtype=bool)
-    mark_repeats(source, time_s, file.fingerprint[usable], window, repeat)
-    file.verdict[usable[repeat]] = Verdict.REPEATED
+    mark_repeats(usable, file.address, file.device, ports, time_s, file.fingerprint, window, repeat)
+    file.verdict[repeat] = Verdict.REPEATED
 
 
 def _all_sentences(loaded: list[_File], own_time: list[tuple[Ints, Floats]]) -> Sentences:
