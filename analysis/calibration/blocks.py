@@ -44,6 +44,7 @@ class Blocks:
     heading; ``compass_deg`` is what the compass showed, without variation; ``heel_deg`` is NaN where unknown.
     ``wind`` is the mean apparent wind as shown in the boat's frame [kn, complex, where it comes from, bow +
     i starboard] and ``wind_over`` the same turned by the shown heading second by second; NaN where unknown.
+    ``yaw_loss`` is the share of a steady speed that averaging over the yaw takes away, half its variance.
     """
 
     time_s: Floats
@@ -56,6 +57,7 @@ class Blocks:
     heel_deg: Floats
     wind: np.ndarray
     wind_over: np.ndarray
+    yaw_loss: Floats
 
     def __len__(self) -> int:
         return len(self.time_s)
@@ -114,6 +116,7 @@ def steady_blocks(frame: pd.DataFrame, busy: Bools | None = None) -> Steady:
         mean(column(frame, "heel_deg")),
         mean(wind),
         mean(wind * bow),
+        1 - np.abs(mean_bow),
     )
     dry = np.isfinite(blocks.ground) & np.isfinite(mean_bow)
     wet = dry & np.isfinite(blocks.keel)

@@ -22,7 +22,7 @@ from analysis.calibration.wind import WIND_BELIEFS, WindFit, fit_wind
 from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 
 KNOWN_CURRENT_KN = 0.15
-NUISANCES = ("log_zero_kn", *LEEWAY[1:])  # told only where the model took them in
+NUISANCES = ("log_zero_offset_kn", *LEEWAY[1:])  # told only where the model took them in
 
 
 def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Calibration:

@@ -67,7 +67,7 @@ ALL_POINTS = Plan(
 )
 PLANS = {
     "log_factor": RUNS,
-    "log_zero_kn": TWO_SPEEDS,
+    "log_zero_offset_kn": TWO_SPEEDS,
     "compass_constant_deg": SQUARE,
     "deviation_B_deg": OCTAGON,
     "deviation_C_deg": OCTAGON,
@@ -164,6 +164,7 @@ def _water_sds(name: str, plan: Plan, minutes: float, fit: WaterFit | None) -> d
         heel,
         unknown + 0j,
         unknown + 0j,
+        0 * number,
     )
     _, jacobian = water_velocity(blocks, driver, speed, theta, names)
     return _expected(names, bow, number, noise, jacobian, prior, KNOT_S, (level, slope), TIDE)

@@ -8,7 +8,8 @@ The model, as complex velocities (north + i east) of 20 s means::
 with h what the compass showed. Solved by Gauss-Newton with analytic Jacobian on the engine of ``drift``.
 
 STW, heading and heel are noisy and late themselves, which would bias what their quick changes tell. So the
-Jacobian is averaged over ten minutes of the same leg: the averages serve as instruments for the values (R. J. Carroll et al., Measurement Error in Nonlinear Models, 2006, ch. 6).
+Jacobian is averaged over ten minutes of the same leg: the averages serve as instruments for the values
+(R. J. Carroll et al., Measurement Error in Nonlinear Models, 2006, ch. 6).
 """
 
 from dataclasses import dataclass, replace
@@ -68,7 +69,7 @@ BELIEFS = {
     "deviation_D_deg": Belief("deg", 0.0, 1.5, 0.6),
     "deviation_E_deg": Belief("deg", 0.0, 1.0, 0.5),
     "leeway_coefficient": Belief("deg kn2/deg", 9.0, 4.0, 1.5),
-    "log_zero_kn": Belief("kn", 0.0, 0.3, 0.1),
+    "log_zero_offset_kn": Belief("kn", 0.0, 0.3, 0.1),
     "leeway_curve": Belief("deg kn2/deg", 0.0, 5.0, 0.0),
     "leeway_side": Belief("deg kn2/deg", 0.0, 0.8, 0.0),
 }
@@ -169,18 +170,18 @@ def water_velocity(
     shapes = _curve(blocks.compass_deg)
     turn = np.exp(1j * RAD * (shapes @ np.array([value[name] for name in DEVIATION])))
     bow = np.exp(1j * RAD * blocks.heading_deg)
-    speed = value["log_factor"] * pace_kn + value["log_zero_kn"]
+    speed = value["log_factor"] * pace_kn + value["log_zero_offset_kn"]
     guarded = np.maximum(speed, SLOW_KN)
     drives = list(zip(LEEWAY, driver_deg.T, strict=False))
     leeway = RAD * sum((value[name] * column for name, column in drives), 0.0 * speed) / guarded**2
     slip = 1 + 1j * np.tan(leeway)
-    along = (value["log_factor"] * blocks.keel + value["log_zero_kn"] * bow) * turn
+    along = (value["log_factor"] * blocks.keel + value["log_zero_offset_kn"] * bow) * turn
     water = along * slip
     by_leeway = along * 1j / np.cos(leeway) ** 2
     by_speed = by_leeway * np.where(speed > SLOW_KN, -2 * leeway / guarded, 0.0)
     derivative = {
         "log_factor": blocks.keel * turn * slip + by_speed * pace_kn,
-        "log_zero_kn": bow * turn * slip + by_speed,
+        "log_zero_offset_kn": bow * turn * slip + by_speed,
     }
     derivative |= {name: by_leeway * RAD * column / guarded**2 for name, column in drives}
     derivative |= {n: 1j * RAD * water * s for n, s in zip(DEVIATION, shapes.T, strict=True)}
@@ -385,7 +386,10 @@ def _honest(problem: _Problem, normal: drift.Normal, solution: drift.Solution) -
     few = t.ppf(0.975, max(len(np.unique(cluster)) - 2, 2)) / norm.ppf(0.975)
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
     stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(problem.precision) * np.diag(model)))
-    return np.asarray(model * np.outer(stretch, stretch))
+    covariance = np.asarray(model * np.outer(stretch, stretch))
+    # whether the boat's motion follows her yaw is not known, and makes this much difference to the log
+    covariance[0, 0] += float(np.mean(problem.blocks.yaw_loss)) ** 2
+    return covariance
 
 
 def _clusters(blocks: Blocks) -> np.ndarray:
@@ -397,7 +401,7 @@ def _clusters(blocks: Blocks) -> np.ndarray:
 
 def _with_zero_if_shown(problem: _Problem, fit: WaterFit) -> WaterFit:
     """Refit with a zero offset of the log, and keep it only where the data insist."""
-    wider = replace(problem, names=(*problem.names, "log_zero_kn"))
+    wider = replace(problem, names=(*problem.names, "log_zero_offset_kn"))
     trial = _fit(wider, np.append(fit.theta, 0.0), (fit.level, fit.slope))
-    shown = abs(trial.value("log_zero_kn")) > ZERO_SIGMAS * trial.sd("log_zero_kn")
+    shown = abs(trial.value("log_zero_offset_kn")) > ZERO_SIGMAS * trial.sd("log_zero_offset_kn")
     return trial if shown else fit

@@ -39,8 +39,11 @@ UPWASH_DECAY_DEG = 50.0
 NAMES = ("vane_offset_deg", "wind_speed_factor", "upwash_deg")
 SURE_COMPASS_DEG = 0.5
 POINT_OF_SAIL_DEG = 25.0
-AGREE_SIGMAS = 2.0
+AGREE_SIGMAS = 2.5
 SYMMETRY_LEAST_LEGS = 4
+SYMMETRY_LEAST_BLOCKS = 4
+SYMMETRY_ROUNDS, SYMMETRY_STEP_DEG = 30, 0.01
+SYMMETRY_MISFIT = 0.05  # of the mean value: what counts as off the curve when starts are compared
 LOG_ASYMMETRY = 0.01
 ASYMMETRY_DEG = 0.3  # no boat sails quite alike on both tacks (judgment)
 SYMMETRY_MOST_SD_DEG = 1.5
@@ -191,7 +194,7 @@ def _contrasts(
     seen = drift.cluster_covariance(normal, solution, np.tile(leg, 2), white)
     model = solution.theta_covariance
     few = t.ppf(0.975, max(int(leg.max()) - 1, 2)) / norm.ppf(0.975)
-    stretch = few * np.sqrt(np.maximum((1 + np.diag(seen) / np.diag(model)) / 2, 1.0))
+    stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
     stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(precision) * np.diag(model)))
     return theta, model * np.outer(stretch, stretch), noise
 
@@ -229,61 +232,100 @@ def _combined(theta: Floats, covariance: Floats, evidence: Evidence, place: int)
 def _symmetry(
     blocks: Blocks, quantity: Floats, zero_sd: float, start: float
 ) -> tuple[float, float, int] | None:
+    """Vane offset from one quantity on ten-minute pieces, its sd and their number.
+
+    Found from several starts, each with the angles that both sides share there; where the answers differ
+    their scatter is uncertainty too.
+    """
     leg = legs_of(blocks)
-    piece = leg * 100000 + (np.arange(len(leg)) - np.searchsorted(leg, leg)) // (2 * SMOOTH_BLOCKS)
+    within = (np.arange(len(leg)) - np.searchsorted(leg, leg)) // (2 * SMOOTH_BLOCKS)
     use = np.isfinite(quantity)
-    _, piece = np.unique(piece[use], return_inverse=True)
-    if not piece.size:
+    if not use.any():
         return None
+    piece = np.unique(np.stack((leg, within))[:, use], axis=1, return_inverse=True)[1].ravel()
     count = np.bincount(piece)
 
     def mean(values: Floats) -> Floats:
         return np.asarray(np.bincount(piece, values[use]) / count)
 
     wind = mean(blocks.wind.real) + 1j * mean(blocks.wind.imag)
-    angle, speed, seen = np.angle(wind, deg=True), np.abs(wind), mean(quantity)
-    legs = mean(leg.astype(float)).round().astype(int)
-    side = np.sign(angle)
-    fit = (count >= 4) & _both_sides(np.abs(angle + start), side) & (np.abs(angle) > 15)
-    if min(np.unique(legs[fit & (side == s)]).size for s in (-1, 1)) < SYMMETRY_LEAST_LEGS // 2:
+    pieces = np.column_stack(
+        (np.angle(wind, deg=True), np.abs(wind), mean(quantity), mean(leg.astype(float)))
+    )
+    pieces = pieces[count >= SYMMETRY_LEAST_BLOCKS]
+    answers = [_answer(pieces, zero_sd, start + aside) for aside in (0.0, -4.0, 4.0)]
+    found = np.array([answer for answer in answers if answer is not None])
+    if not len(found):
         return None
-    angle, speed, seen, side, legs = angle[fit], speed[fit], seen[fit], side[fit], legs[fit]
-    scale = float(np.mean(seen)) or 1.0
-    offset = start
-    for _ in range(10):
+    offset, sd, used, _ = found[np.argmin(found[:, 3])]
+    return float(offset), float(np.hypot(sd, np.std(found[:, 0]))), int(used)
+
+
+def _answer(pieces: Floats, zero_sd: float, start: float) -> tuple[float, float, int, float] | None:
+    """Offset, sd, pieces used and mean cost from one start; None where it finds no rest."""
+    angle, speed, seen, leg = pieces.T
+    side = np.sign(angle)
+    fit = _both_sides(np.abs(angle + start), side) & (np.abs(angle) > 15)
+    if min(np.unique(leg[fit & (side == s)]).size for s in (-1, 1)) < SYMMETRY_LEAST_LEGS // 2:
+        return None
+    one = _settle(angle[fit], speed[fit], seen[fit], side[fit], zero_sd, start)
+    if one is None:
+        return None
+    leg = leg[fit]
+    inverse = np.linalg.inv(one.information)
+    scatter = one.noise * one.prior
+    for label in np.unique(leg):
+        rows = leg == label
+        weighted = one.weight[rows, None] * one.design[rows]
+        hat = one.design[rows] @ inverse @ weighted.T
+        score = weighted.T @ np.linalg.solve(1.02 * np.eye(rows.sum()) - hat, one.residual[rows])
+        scatter = scatter + np.outer(score, score)
+    robust = (inverse @ scatter @ inverse)[-1, -1]
+    plain = float(np.average(one.residual**2, weights=one.weight)) * inverse[-1, -1]
+    few = t.ppf(0.975, max(np.unique(leg).size - 3, 2)) / norm.ppf(0.975)
+    used = int(fit.sum())
+    return one.offset, float(few * np.sqrt(max(robust, plain))), used, one.cost / used
+
+
+@dataclass(frozen=True)
+class _Settled:
+    offset: float
+    cost: float
+    weight: Floats
+    design: Floats
+    information: Floats
+    prior: Floats
+    noise: float
+    residual: Floats
+
+
+def _settle(
+    angle: Floats, speed: Floats, seen: Floats, side: Floats, zero_sd: float, start: float
+) -> _Settled | None:
+    """Fit one smooth curve of |angle + offset| and speed to both sides, robustly; None where it wanders."""
+    scale = float(np.mean(np.abs(seen))) or 1.0
+    offset, weight = start, np.ones(len(seen))
+    for _ in range(SYMMETRY_ROUNDS):
         a, s = np.abs(angle + offset) / 60.0, speed / 15.0
         shapes = np.column_stack((np.ones_like(a), a, a**2, a**3, s, s**2, a * s, a**2 * s))
-        slopes = np.column_stack(
-            (np.zeros_like(a), np.ones_like(a), 2 * a, 3 * a**2, 0 * s, 0 * s, s, 2 * a * s)
-        )
+        slopes = np.column_stack((0 * a, np.ones_like(a), 2 * a, 3 * a**2, 0 * s, 0 * s, s, 2 * a * s))
         ridge = np.diag([1e-8] * shapes.shape[1])
-        curve = np.linalg.solve(shapes.T @ shapes + ridge, shapes.T @ seen)
+        curve = np.linalg.solve(shapes.T @ (weight[:, None] * shapes) + ridge, shapes.T @ (weight * seen))
         design = np.column_stack((shapes, side * scale, slopes @ curve * side / 60.0))
-        prior = np.diag([1e-8] * shapes.shape[1] + [0.0, 1e-8])
-        left = seen - shapes @ curve
-        noise = max(float(np.mean(left**2)), 1e-6)
-        prior[-2, -2] = noise / zero_sd**2
-        information = design.T @ design + prior
-        answer = np.linalg.solve(information, design.T @ seen)
+        noise = max(float(np.average((seen - shapes @ curve) ** 2, weights=weight)), 1e-6)
+        prior = np.diag([1e-8] * shapes.shape[1] + [noise / zero_sd**2, 1e-8])
+        information = design.T @ (weight[:, None] * design) + prior
+        answer = np.linalg.solve(information, design.T @ (weight * seen))
+        residual = seen - design @ answer
+        # legs under engine do not belong to the curve
+        spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
+        weight = 1 / (1 + (residual / (3 * spread)) ** 2) ** 2
         step = float(np.clip(answer[-1], -4, 4))
         offset += step
-        if abs(step) < 1e-3:
-            break
-    else:
-        return None
-    inverse = np.linalg.inv(information)
-    residual = seen - design @ answer
-    scatter = np.zeros_like(inverse)
-    for label in np.unique(legs):
-        rows = legs == label
-        hat = design[rows] @ inverse @ design[rows].T
-        score = design[rows].T @ np.linalg.solve(1.02 * np.eye(rows.sum()) - hat, residual[rows])
-        scatter += np.outer(score, score)
-    scatter += noise * prior
-    robust = (inverse @ scatter @ inverse)[-1, -1]
-    plain = float(np.var(residual)) * inverse[-1, -1]
-    few = t.ppf(0.975, max(np.unique(legs).size - 3, 2)) / norm.ppf(0.975)
-    return offset, float(few * np.sqrt(max(robust, plain))), int(fit.sum())
+        if abs(step) < SYMMETRY_STEP_DEG:
+            cost = float(np.log1p((residual / (SYMMETRY_MISFIT * scale)) ** 2).sum())
+            return _Settled(offset, cost, weight, design, information, prior, noise, residual)
+    return None
 
 
 def _both_sides(angle: Floats, side: Floats) -> Bools:

@@ -32,6 +32,7 @@ def drawn(headings, minutes=15, noise_kn=0.0, current=0.6 - 0.3j, seed=0, theta=
         heel,
         wind,
         zero,
+        0 * number,
     )
     water, _ = water_velocity(blocks, heel[:, None], stw, theta, NAMES)
     ground = water + current + noise_kn * (rng.normal(size=(len(heading), 2)) @ [1, 1j])
@@ -40,7 +41,7 @@ def drawn(headings, minutes=15, noise_kn=0.0, current=0.6 - 0.3j, seed=0, theta=
 
 def test_derivatives_are_those_of_the_velocity():
     blocks = drawn(range(0, 360, 30))
-    names = ("log_factor", *DEVIATION, *LEEWAY, "log_zero_kn")
+    names = ("log_factor", *DEVIATION, *LEEWAY, "log_zero_offset_kn")
     theta = np.array([1.06, 2.0, -3.0, 1.5, 0.8, -0.4, 9.5, 1.0, 0.3, 0.1])
     driver = np.column_stack((blocks.heel_deg, blocks.heel_deg**2 / 20, blocks.heel_deg * 0 + 3))
     _, exact = water_velocity(blocks, driver, blocks.stw_kn, theta, names)
@@ -103,18 +104,18 @@ def test_a_fouled_hour_is_found_and_left_out():
 
 def test_a_zero_offset_shows_only_where_speeds_range():
     blocks = drawn([0, 90, 45, 200, 310, 130, 260, 20] * 2, noise_kn=0.03)
-    assert "log_zero_kn" not in fit_water(blocks).names
+    assert "log_zero_offset_kn" not in fit_water(blocks).names
     pace = np.repeat(np.tile([1.0, 0.45], 8), 45)
     slow = drawn([0, 90, 45, 200, 310, 130, 260, 20] * 2)
     bow = np.exp(1j * RAD * slow.heading_deg)
     stw = slow.stw_kn * pace
     blocks = Blocks(**(vars(slow) | {"stw_kn": stw, "keel": stw * bow}))
     theta = np.append(TRUE, 0.35)
-    water, _ = water_velocity(blocks, blocks.heel_deg[:, None], stw, theta, (*NAMES, "log_zero_kn"))
+    water, _ = water_velocity(blocks, blocks.heel_deg[:, None], stw, theta, (*NAMES, "log_zero_offset_kn"))
     rng = np.random.default_rng(4)
     noise = 0.03 * (rng.normal(size=(len(stw), 2)) @ [1, 1j])
     fit = fit_water(Blocks(**(vars(blocks) | {"ground": water + 0.2j + noise})))
-    assert fit.value("log_zero_kn") == pytest.approx(0.35, abs=0.1)
+    assert fit.value("log_zero_offset_kn") == pytest.approx(0.35, abs=0.1)
     assert fit.value("log_factor") == pytest.approx(1.06, abs=0.015)
 
 

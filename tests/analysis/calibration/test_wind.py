@@ -79,7 +79,17 @@ def drawn(angles, offset=3.0, factor=1.05, upwash=-3.0, gust_kn=0.8, minutes=15,
     shown = np.abs(felt) / factor * np.exp(1j * RAD * inner)
     nothing = np.full(len(angle), np.nan)
     return Blocks(
-        1.7e9 + 20 * number, number, stw * bow, stw * bow, stw, heading, heading, nothing, shown, shown * bow
+        1.7e9 + 20 * number,
+        number,
+        stw * bow,
+        stw * bow,
+        stw,
+        heading,
+        heading,
+        nothing,
+        shown,
+        shown * bow,
+        0 * number,
     )
 
 
