@@ -84,7 +84,10 @@ class Tenths:
 
 @dataclass(frozen=True)
 class First:
-    """The first of several expressions that is not missing, row by row."""
+    """The first of several expressions that is not missing, row by row.
+
+    They tell one quantity in several units; senders print 0 in those they do not use, so 0 gives way to another.
+    """
 
     options: tuple["Expression", ...]
 

@@ -312,7 +312,7 @@ def _recorder_seconds(stamps: Stamps) -> Floats | None:
     if kind == SINCE_PREVIOUS:
         return np.cumsum(np.nan_to_num(seconds))
     known = np.flatnonzero(~np.isnan(seconds))
-    if known.size < 2:
+    if known.size == 0:
         return None
     value = seconds[known]
     if kind in (TIME_OF_DAY, YEARLESS):
@@ -322,7 +322,7 @@ def _recorder_seconds(stamps: Stamps) -> Floats | None:
     fresh = np.concatenate([[True], np.diff(value) != 0])
     steps = np.diff(value[fresh])
     coarse = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
-    if fresh.mean() < 0.8 and coarse >= 0.5:
+    if fresh.mean() < 0.8 and 0.5 <= coarse <= 2.0 and (value % 1 == 0).all():
         return _spread(
             len(seconds), known[fresh], value[fresh], np.cumsum(np.append(False, steps < -_LARGE_STEP_S))
         )

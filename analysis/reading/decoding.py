@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache, cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,7 @@ from analysis.transducers import Transducer, transducer
 
 KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
 MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
+_SIDES = {"S": "NS", "W": "EW", "R": "LR"}
 _LONGEST_NAME = 24
 _MOST_FIELDS = 64
 _HIGHEST_M, _WRAP = 6400.0, 6553.6
@@ -132,6 +134,12 @@ class Columns:
             self._letters[k] = np.where(end == begin, BLANK, one).astype(np.uint8)
         return self._letters[k]
 
+    def side(self, k: int, negative: str) -> Bytes:
+        """Field ``k`` as the letter of a side, one of them ``negative``; any other marks its row unreadable."""
+        letter = self.letter(k)
+        self.unreadable |= ~_among(_SIDES[negative])[letter] & (letter != BLANK)
+        return letter
+
     def word(self, k: int, offset: int = 0) -> Words:
         """Eight bytes of field ``k`` from ``offset``, zero beyond its end."""
         begin, end = self.bounds(k)
@@ -153,11 +161,11 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
             value = columns.number(k)
             return np.where((value > _HIGHEST_M) & (value < _WRAP), value - _WRAP, value)
         case Lettered(k, letter, negative):
-            value, sign = columns.number(k), columns.letter(letter)
+            value, sign = columns.number(k), columns.side(letter, negative)
             value = np.where(sign == ord(negative), -value, value)
             return np.where((sign <= LONGER) & (value >= 0), np.nan, value)
         case Degrees(k, letter, negative):
-            return degrees(columns.number(k), columns.letter(letter), negative)
+            return degrees(columns.number(k), columns.side(letter, negative), negative)
         case BowAngle(k, side):
             return _bow_angle(columns.number(k), None if side is None else columns.letter(side))
         case Speed(k, unit):
@@ -171,9 +179,10 @@ def evaluate(expression: Expression, columns: Columns) -> Floats:
         case First(options):
             value = evaluate(options[0], columns)
             for option in options[1:]:
-                missing = np.isnan(value)
-                if missing.any():
-                    value = np.where(missing, evaluate(option, columns), value)
+                lacking = np.isnan(value) | (value == 0)
+                if lacking.any():
+                    other = evaluate(option, columns)
+                    value = np.where(lacking & ~np.isnan(other), other, value)
             return value
         case Sum(terms):
             value = evaluate(terms[0], columns)
@@ -320,6 +329,11 @@ def _decode_layout(frames: Frames, rows: Ints, layout: Sentence, decoded: Decode
         for condition in reading.when:
             keep = keep & holds(condition, columns)
         values.append((reading.channel, value if keep.all() else np.where(keep, value, np.nan)))
+    for (name, lat), (_, lon) in pairwise(values):
+        if name.endswith("lat_deg"):  # what is left of an impossible position is none
+            lat_off, lon_off = np.abs(lat) > 90, np.abs(lon) > 180
+            lon[lat_off] = np.nan
+            lat[lon_off & ~lat_off] = np.nan
     for k in layout.numbers:
         columns.number(k)
     sound = ~(columns.unreadable | (columns.unclear() & (frames.checksum[rows] != MATCHES)))

@@ -56,7 +56,7 @@ def of_sentences(
         facts.append(
             Fact(
                 "gaps",
-                f"The log is silent {len(gaps)} times, for {longest / 60:.0f} min at the longest.",
+                f"The log is silent {_times(len(gaps))}, for {_duration(longest)} at the longest.",
                 {"gaps": len(gaps), "longest_s": round(longest, 1)},
             )
         )
@@ -128,7 +128,7 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
             facts.append(
                 Fact(
                     "interrupted",
-                    f"{name} is interrupted {long.size} times, {long.sum():.0f} s in all.",
+                    f"{name} is interrupted {_times(long.size)}, {long.sum():.0f} s in all.",
                     {"channel": key.channel, "times": int(long.size), "seconds": float(long.sum())},
                 )
             )
@@ -137,3 +137,14 @@ def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[F
 
 def _overlap(start_s: float, end_s: float, gap: Gap) -> bool:
     return bool(start_s < gap.end_s and gap.start_s < end_s)
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def _duration(seconds: float) -> str:
+    for unit, length in (("days", 86400.0), ("h", 3600.0), ("min", 60.0)):
+        if seconds >= 2 * length:
+            return f"{seconds / length:.0f} {unit}"
+    return f"{seconds:.0f} s"

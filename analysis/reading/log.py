@@ -107,7 +107,8 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
     for log in given:
         digest = _digest(log)
         if digest in seen:
-            found.append(Fact("same-file", f"{log.name} is the same as {seen[digest]} and is read once."))
+            same = "is given twice" if seen[digest] == log.name else f"holds the same as {seen[digest]}"
+            found.append(Fact("same-file", f"{log.name} {same} and is read once."))
             continue
         seen[digest] = log.name
         file = _load(log, addresses, devices, progress)

@@ -195,7 +195,7 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
     elif formatter in stamps.FORWARD:
         stamps.read_forward(frames, rows, formatter, piece.ports, piece.forward_stamps)
         return
-    elif not formatter.startswith("P") and others.known_fields(formatter) is not None:
+    elif others.known_fields(formatter) is not None:
         decoded = others.decode_other(frames, rows, formatter)
     else:
         piece.verdict[rows] = Verdict.UNKNOWN

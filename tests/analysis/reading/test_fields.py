@@ -52,12 +52,12 @@ def in_units(name: str, letter: str, units: dict[str, float]) -> Oracle:
 
 
 def first(*options: Oracle) -> Oracle:
+    """The first option that is not 0, else the first that is filled: senders print 0 in units they do not use."""
+
     def read(m: Message) -> float | None:
-        for option in options:
-            value = said(m, option) if isinstance(option, str) else option(m)
-            if value is not None:
-                return value
-        return None
+        values = [said(m, option) if isinstance(option, str) else option(m) for option in options]
+        filled = [value for value in values if value is not None]
+        return next((value for value in filled if value), filled[0] if filled else None)
 
     return read
 

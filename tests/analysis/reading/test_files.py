@@ -164,8 +164,8 @@ def test_the_same_file_twice_is_read_once(tmp_path: Path) -> None:
     assert passage.files == ("a.log",)
     assert passage.counts.sentences == 1
     assert [fact.text for fact in passage.facts if fact.id == "same-file"] == [
-        "a.log is the same as a.log and is read once.",
-        "copy.log is the same as a.log and is read once.",
+        "a.log is given twice and is read once.",
+        "copy.log holds the same as a.log and is read once.",
     ]
 
 
