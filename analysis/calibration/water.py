@@ -26,6 +26,7 @@ SLOW_KN = 3.0  # leeway is guarded below
 KNOT_S = 1200.0
 LEAST_BLOCKS = 6
 MOST_ROUNDS = 12
+START_SETTLED = 0.5  # of a one-sigma: near enough to go on from
 TIDE = drift.Wander(level=0.004, slope=0.1, belief=(1.5, 1.2), level_kn=1.5, slope_kn_h=0.7)
 FIRST_VARIANCE = 0.02
 FIRST_NOISE = drift.Memory.white(FIRST_VARIANCE)
@@ -294,6 +295,8 @@ def _best_start(problem: _Problem) -> Floats:
             current = knots.weights(thin.blocks.time_s) @ solution.levels
             scaled = thin.residual(theta, current) / np.sqrt(FIRST_VARIANCE)
             weights = np.column_stack([1 / (1 + np.abs(scaled) ** 2 / 9)] * 2)
+            if np.all(np.abs(solution.step) < START_SETTLED * np.sqrt(np.diag(solution.theta_covariance))):
+                break
         cost = np.log1p(np.abs(scaled) ** 2 / 9).sum() + (theta - problem.mean) @ problem.precision @ (
             theta - problem.mean
         )
