@@ -20,7 +20,7 @@ from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
 from analysis.reading.files import BrokenOffError, LogFile, find_files, pieces
 from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdict, read_piece, split_address
-from analysis.reading.sources import WORKERS, Said, split_by_source
+from analysis.reading.sources import WORKERS, Collected, Said, split_by_source
 
 ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
@@ -71,7 +71,7 @@ class _File:
     verified: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
     fingerprint: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint32))
     length: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint8))
-    readings: dict[ReadingKey, list[tuple[Ints, Floats]]] = field(default_factory=dict)
+    readings: dict[ReadingKey, Collected] = field(default_factory=dict)
     out_of_range: Counter[str] = field(default_factory=Counter)
     clock: list[tuple[str, Ints, Floats, Floats, np.ndarray]] = field(default_factory=list)
     fragments: pd.DataFrame = field(default_factory=pd.DataFrame)
@@ -168,6 +168,9 @@ def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress |
             part.line += file.lines
             file.lines += part.lines
             parts.append(part)
+            for key, (rows, value) in part.readings.items():
+                file.readings.setdefault(key, Collected()).add(rows + np.int32(offsets[-1]), value)
+            part.readings.clear()
             offsets.append(offsets[-1] + len(part.line))
             if progress:
                 progress(size)
@@ -204,9 +207,6 @@ def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names
     kind = _end_to_end([part.stamp.kind for part in parts])
     zoned = _end_to_end([part.stamp.zoned for part in parts])
     for part, offset in zip(parts, offsets, strict=False):
-        for key, (rows, value) in part.readings.items():
-            file.readings.setdefault(key, []).append((rows + np.int32(offset), value))
-        part.readings.clear()
         file.out_of_range.update(part.out_of_range)
         for formatter, (rows, of_day, day, trusted) in part.clock:
             file.clock.append((formatter, rows + offset, of_day, day, trusted))

@@ -14,13 +14,46 @@ from analysis.reading.pieces import ReadingKey, split_address
 WORKERS = 2
 
 
+class Collected:
+    """Rows and values of one kind of reading, collected piece by piece in arrays that double as they fill."""
+
+    def __init__(self) -> None:
+        self._row = np.empty(1 << 12, dtype=np.int32)
+        self._value = np.empty(1 << 12)
+        self._size = 0
+
+    def add(self, row: NDArray[np.int32], value: Floats) -> None:
+        """Append readings."""
+        size = self._size + len(row)
+        if size > len(self._row):
+            self._row, self._value = (_doubled(array, self._size, size) for array in (self._row, self._value))
+        self._row[self._size : size], self._value[self._size : size] = row, value
+        self._size = size
+
+    @property
+    def row(self) -> NDArray[np.int32]:
+        """Rows of the sentences, in order."""
+        return self._row[: self._size]
+
+    @property
+    def value(self) -> Floats:
+        """The values."""
+        return self._value[: self._size]
+
+
+def _doubled(array: np.ndarray, used: int, wanted: int) -> np.ndarray:
+    grown = np.empty(max(2 * len(array), wanted), dtype=array.dtype)
+    grown[:used] = array[:used]
+    return grown
+
+
 class Said(NamedTuple):
-    """Readings of one file by what they are, piece by piece: rows of its sentences, and values.
+    """Readings of one file by what they are: rows of its sentences, and values.
 
     ``offset`` is the row of its first sentence among those of all files; the arrays are per sentence.
     """
 
-    readings: dict[ReadingKey, list[tuple[Ints, Floats]]]
+    readings: dict[ReadingKey, Collected]
     offset: int
     usable: Bools
     address: Ints
@@ -59,9 +92,8 @@ def _split(
 ) -> list[tuple[tuple[SourceKey, str], _Part]]:
     """Split one formatter's readings of one channel by talker and device."""
     formatter, channel, unit, transducer = name
-    pieces = said.readings.pop(name)
-    at = np.concatenate([rows for rows, _ in pieces])
-    value = np.concatenate([value for _, value in pieces])
+    collected = said.readings.pop(name)
+    at, value = collected.row, collected.value
     kept = said.usable[at]
     if not kept.all():
         at, value = at[kept], value[kept]
@@ -72,7 +104,7 @@ def _split(
         where, values = (at[source == code], value[source == code]) if several else (at, value)
         instance = " ".join(part for part in (devices[code % len(devices)], transducer) if part)
         key = SourceKey(channel, talkers[code // len(devices)], formatter, instance)
-        result.append(((key, unit), ((where + said.offset).astype(np.int32), values)))
+        result.append(((key, unit), (where + np.int32(said.offset) if said.offset else where, values)))
     return result
 
 
