@@ -18,6 +18,7 @@ LONGEST_BRIDGE_S = 10.0 + NEAR_S  # a source that comes every 10 s comes a littl
 BRIDGE_PERIODS = 4.0
 FAST_PERIOD_S = 0.6
 BURST_SHARE = 1 / 3  # readings that come in bursts have a median step this much below the mean
+_ENOUGH_STEPS = 5_000
 SHORTENED_GAP_S = 6 * 3600.0
 _STEADY = {"stw_kn", "awa_deg", "aws_kn", "heading_mag_deg", "heading_true_deg", "lat_deg", "cog_deg"}
 
@@ -119,7 +120,7 @@ def _quality(one: Series, base_s: Floats, gaps: Sequence[Gap]) -> _Quality:
     steps = steps[steps > 0]
     if steps.size == 0:
         return _Quality(None, 0.0)
-    period = float(np.median(steps))
+    period = float(np.median(_sample(steps)))
     bridgeable = steps[steps <= LONGEST_BRIDGE_S]
     if bridgeable.size and period < bridgeable.mean() * BURST_SHARE:
         period = float(bridgeable.mean())
@@ -129,6 +130,14 @@ def _quality(one: Series, base_s: Floats, gaps: Sequence[Gap]) -> _Quality:
     whole = max(float(base_s[-1] - base_s[0]) - silent, 1.0)
     bridged = np.minimum(steps, max(min(BRIDGE_PERIODS * period, LONGEST_BRIDGE_S), 1.0)).sum()
     return _Quality(round(rate, 3), round(min(float(bridged) / whole, 1.0), 4), period)
+
+
+def _sample(steps: Floats) -> Floats:
+    """Steps of the beginning, the middle and the end, enough to tell a period by."""
+    middle = max(len(steps) // 2 - _ENOUGH_STEPS // 2, 0)
+    if len(steps) <= 3 * _ENOUGH_STEPS:
+        return steps
+    return np.concatenate([steps[s:][:_ENOUGH_STEPS] for s in (0, middle, len(steps) - _ENOUGH_STEPS)])
 
 
 def _choose(

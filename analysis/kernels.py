@@ -16,6 +16,7 @@ Offsets = NDArray[np.int32]
 TAB, LINE_FEED, RETURN, SPACE, BANG, QUOTE, DOLLAR, APOSTROPHE, STAR = 9, 10, 13, 32, 33, 34, 36, 39, 42
 PLUS, COMMA, MINUS, DOT, ZERO, NINE, BACKSLASH, TILDE = 43, 44, 45, 46, 48, 57, 92, 126
 LONGEST_ADDRESS = 12
+SHORTEST = 4  # bytes of the least that counts as a sentence, such as "$AB,"
 MOST_DIGITS = 15
 BLANK, LONGER = 0, 1
 

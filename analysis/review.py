@@ -11,6 +11,7 @@ import pandas as pd
 from analysis.alignment import Choices, align
 from analysis.derive import derive, mean_current, true_heading
 from analysis.errors import LogError, SettingError
+from analysis.estimate import Estimate
 from analysis.passage import Fact, Passage
 from analysis.reading import log
 from analysis.summary import summarise
@@ -35,17 +36,6 @@ class Settings:
             raise SettingError(
                 f"leeway coefficient {self.leeway_coefficient:g}: give a value from 0 to 60 deg kn2/deg."
             )
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """A calibration value with its one-sigma; ``needs`` says what would determine it."""
-
-    value: float | None
-    sd: float | None
-    unit: str
-    determined: bool
-    needs: str | None
 
 
 @dataclass(frozen=True)
@@ -161,8 +151,7 @@ def _missing(frame: pd.DataFrame) -> list[Fact]:
 
 
 def _undetermined(name: str, unit: str) -> Estimate:
-    needs = "Estimates of calibration are not part of this version."
-    return Estimate(value=None, sd=None, unit=unit, determined=False, needs=needs)
+    return Estimate(value=None, sd=None, unit=unit, determined=False, needs="a version that estimates it")
 
 
 def _mean_current(frame: pd.DataFrame) -> dict[str, float | None]:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from analysis.calibration.estimate import Bools, Excluded, Floats
+from analysis.calibration.results import Bools, Excluded, Floats
 from analysis.manoeuvres import STOPPED_KN, turning
 
 BLOCK_S = 20

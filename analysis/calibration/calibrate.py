@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration.blocks import steady_blocks
-from analysis.calibration.estimate import Calibration, CurrentSeries, Estimate, Evidence, Excluded
 from analysis.calibration.full_turns import full_turn_evidence
 from analysis.calibration.needs import PLANS, determined, needs
+from analysis.calibration.results import Calibration, CurrentSeries, Evidence, Excluded
 from analysis.calibration.water import (
     BELIEFS,
     LEEWAY,
@@ -19,6 +19,7 @@ from analysis.calibration.water import (
     misfit_spans,
 )
 from analysis.calibration.wind import WIND_BELIEFS, WindFit, fit_wind
+from analysis.estimate import Estimate
 from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 
 KNOWN_CURRENT_KN = 0.15

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration.blocks import RAD, column
-from analysis.calibration.estimate import Floats
+from analysis.calibration.results import Floats
 from analysis.errors import SettingError
 from analysis.manoeuvres import MarkRun, Runs, Turn
 

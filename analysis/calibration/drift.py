@@ -19,7 +19,7 @@ from scipy import sparse
 from scipy.linalg import cho_factor, cho_solve, cho_solve_banded, cholesky_banded
 from scipy.optimize import minimize, nnls
 
-from analysis.calibration.estimate import Floats
+from analysis.calibration.results import Floats
 
 STATES = 4  # level and slope, north and east
 WIDTH = 3 * STATES  # a whitened row touches three knots at most

@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.stats import norm, t
 
 from analysis.calibration.blocks import RAD
-from analysis.calibration.estimate import Evidence
+from analysis.calibration.results import Evidence
 from analysis.manoeuvres import Turn
 
 LEAST_ROWS = 60

@@ -10,7 +10,7 @@ import numpy as np
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import BLOCK_S, RAD, Blocks
-from analysis.calibration.estimate import Floats
+from analysis.calibration.results import Floats
 from analysis.calibration.water import (
     BELIEFS,
     FIRST_NOISE,

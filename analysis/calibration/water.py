@@ -20,7 +20,7 @@ from scipy.stats import norm, t
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import BLOCK_S, RAD, Blocks
-from analysis.calibration.estimate import Bools, Excluded, Floats
+from analysis.calibration.results import Bools, Excluded, Floats
 
 SLOW_KN = 3.0  # leeway is guarded below
 KNOT_S = 1200.0

@@ -16,7 +16,7 @@ from scipy.stats import norm, t
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import RAD, Blocks
-from analysis.calibration.estimate import Bools, Evidence, Floats
+from analysis.calibration.results import Bools, Evidence, Floats
 from analysis.calibration.water import (
     LEEWAY,
     SMOOTH_BLOCKS,

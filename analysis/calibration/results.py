@@ -7,23 +7,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from analysis.estimate import Estimate
+
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class Estimate:
-    """One correction with its one-sigma: ``true = value x shown`` for speeds, ``true = shown + value`` else.
-
-    ``value`` and ``sd`` are None where the log does not speak of the quantity at all. Where ``determined`` is
-    False they say what little is known, and ``needs`` names the manoeuvre that would tell.
-    """
-
-    value: float | None
-    sd: float | None
-    unit: str
-    determined: bool
-    needs: str | None = None
 
 
 @dataclass(frozen=True)
