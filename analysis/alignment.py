@@ -80,7 +80,7 @@ def align(series: Mapping[SourceKey, Series], gaps: Sequence[Gap], choices: Choi
         aligned = pool.map(lambda key: resample(timed[key], base_s, quality[key].period_s), chosen.values())
         columns, ages = {}, {}
         for channel, (value, age) in zip(chosen, aligned, strict=True):
-            columns[channel], ages[channel] = value, age
+            columns[channel], ages[channel] = value, age.astype(np.float32)
     index = pd.DatetimeIndex(pd.to_datetime(base_s, unit="s", utc=True), name="time_utc")
     order = [name for name in CHANNELS if name in columns]
     table = tuple(
@@ -94,8 +94,8 @@ def align(series: Mapping[SourceKey, Series], gaps: Sequence[Gap], choices: Choi
         for key, one in series.items()
     )
     return Aligned(
-        pd.DataFrame({name: columns[name] for name in order}, index=index, dtype=np.float64),
-        pd.DataFrame({name: ages[name] for name in order}, index=index, dtype=np.float64),
+        pd.DataFrame({name: columns[name] for name in order}, index=index, copy=False),
+        pd.DataFrame({name: ages[name] for name in order}, index=index, copy=False),
         table,
     )
 

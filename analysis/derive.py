@@ -27,7 +27,7 @@ def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
     model's; a difference above 1 deg is a fact. A magnetic heading becomes true by it wherever it is the fuller
     column; a heading logged as true is taken as it is.
     """
-    frame = frame.copy()
+    frame = frame.copy(deep=False)
     facts: list[Fact] = []
     variation = _variation(frame, facts)
     if variation is not None:
@@ -79,7 +79,7 @@ def derive(frame: pd.DataFrame, leeway_coefficient: float | None) -> pd.DataFram
     Columns that cannot be derived are left out. Leeway is k * heel / STW**2 where the coefficient and heel are
     known; elsewhere it counts as 0 with a one-sigma of 3 deg, and no leeway column is made.
     """
-    frame = frame.copy()
+    frame = frame.copy(deep=False)
     have = set(frame)
     sensor: dict[str, Floats] = {str(name): frame[name].to_numpy() for name in frame}
     leeway: Floats | float = 0.0

@@ -278,27 +278,27 @@ def read_columns(
 
 
 @njit(cache=True, nogil=True)
-def keep_possible(rows: Ints, value: Floats, low: float, high: float) -> tuple[int, int]:
-    """Move the values within the limits, and their rows, to the front of both arrays.
+def keep_possible(
+    rows: Ints,
+    value: Floats,
+    low: float,
+    high: float,
+    full_turn: float,
+    kept_row: Offsets,
+    kept_value: Floats,
+) -> int:
+    """Copy the values within the limits and their rows; returns how many there are.
 
-    Values beyond them go to the back, the last one first; missing ones are dropped. Returns how many are within
-    and how many beyond.
+    A value equal to ``full_turn`` becomes 0; missing ones are dropped.
     """
     kept = 0
-    lost = 0
-    beyond = np.empty(len(rows), dtype=np.int64)
     for k in range(len(rows)):
         one = value[k]
         if low <= one <= high:
-            rows[kept] = rows[k]
-            value[kept] = one
+            kept_row[kept] = rows[k]
+            kept_value[kept] = 0.0 if one == full_turn else one
             kept += 1
-        elif one == one:
-            beyond[lost] = rows[k]
-            lost += 1
-    for k in range(lost):
-        rows[len(rows) - 1 - k] = beyond[k]
-    return kept, lost
+    return kept
 
 
 @njit(cache=True, nogil=True)

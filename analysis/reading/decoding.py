@@ -263,7 +263,7 @@ class Decoded:
     sender called its data valid.
     """
 
-    readings: dict[tuple[str, str, str], tuple[Ints, Floats]] = field(default_factory=dict)
+    readings: dict[tuple[str, str, str], tuple[Offsets, Floats]] = field(default_factory=dict)
     malformed: list[Ints] = field(default_factory=list)
     implausible: list[Ints] = field(default_factory=list)
     out_of_range: dict[str, int] = field(default_factory=dict)
@@ -273,19 +273,20 @@ class Decoded:
         """Keep the finite values that are physically possible, and count the others."""
         channel = CHANNELS.get(key[0])
         low, high = (channel.low, channel.high) if channel else (-np.inf, np.inf)
-        rows, value = rows.copy(), value.copy()
-        kept, lost = keep_possible(rows, value, low, high)
-        if lost:
-            self.implausible.append(rows[len(rows) - lost :].copy())
-            self.out_of_range[key[0]] = self.out_of_range.get(key[0], 0) + lost
-        rows, value = rows[:kept], value[:kept]
-        if channel is not None and channel.kind == "direction":
-            value[value == 360] = 0.0
+        full_turn = 360.0 if channel is not None and channel.kind == "direction" else np.nan
+        kept_row, kept_value = np.empty(len(rows), dtype=np.int32), np.empty(len(rows))
+        kept = keep_possible(rows, value, low, high, full_turn, kept_row, kept_value)
+        if kept < len(rows):
+            lost = rows[(value < low) | (value > high)]
+            if len(lost):
+                self.implausible.append(lost)
+                self.out_of_range[key[0]] = self.out_of_range.get(key[0], 0) + len(lost)
+        row, value = kept_row[:kept], kept_value[:kept]
         if len(value):
             if key in self.readings:
-                before_rows, before = self.readings[key]
-                rows, value = np.concatenate([before_rows, rows]), np.concatenate([before, value])
-            self.readings[key] = rows, value
+                before_row, before = self.readings[key]
+                row, value = np.concatenate([before_row, row]), np.concatenate([before, value])
+            self.readings[key] = row, value
 
 
 def decode(frames: Frames, rows: Ints, layouts: tuple[Sentence, ...]) -> Decoded:

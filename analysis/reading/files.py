@@ -18,7 +18,7 @@ from analysis.errors import LogError
 if TYPE_CHECKING:
     from typing_extensions import Buffer
 
-PIECE_BYTES = 4 << 20
+PIECE_BYTES, LEAST_PIECE_BYTES, PIECES = 4 << 20, 1 << 20, 2
 _PACKED_BYTES = 1 << 20
 _BROKEN = (EOFError, zlib.error, zipfile.BadZipFile, gzip.BadGzipFile, zstandard.ZstdError)
 _ENCRYPTED = 1  # bit 0 of a zip member's flags
@@ -103,12 +103,16 @@ def _readable(name: str) -> str:
     return name.encode(errors="replace").decode()
 
 
-def pieces(log: LogFile, size: int = PIECE_BYTES) -> Iterator[bytes]:
+def pieces(log: LogFile, size: int | None = None) -> Iterator[bytes]:
     """Yield the stream's text in pieces of ``size`` to twice that many bytes that end with a line.
+
+    Without a size, pieces small enough to share among workers and large enough to be worth it.
 
     The last one ends with the stream and may be shorter if it is the only one. A compressed stream that
     breaks off yields what could be unpacked, then raises BrokenOffError.
     """
+    if size is None:
+        size = min(max(log.path.stat().st_size // PIECES + 1, LEAST_PIECE_BYTES), PIECE_BYTES)
     held = b""
     broken = False
     with ExitStack() as opened:

@@ -1,7 +1,9 @@
 """Read whole logs: pieces decoded side by side, joined into one account with one clock per file."""
 
+import ctypes
 import hashlib
 import re
+import sys
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -18,7 +20,7 @@ from analysis.passage import Counts, Fact, Floats, Gap, Ints, Sentences, Series,
 from analysis.reading import ais, clock, facts
 from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
-from analysis.reading.files import BrokenOffError, LogFile, find_files, pieces
+from analysis.reading.files import PIECE_BYTES, BrokenOffError, LogFile, find_files, pieces
 from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdict, read_piece, split_address
 from analysis.reading.sources import WORKERS, Collected, Said, split_by_source
 
@@ -29,6 +31,7 @@ NORMALLY_CHECKED, HABIT, ENOUGH = 0.9, 3, 100
 CLOCKED = ("RMC", "GGA", "GNS", "GLL", "ZDA", "GST")
 UNIQUE = ("VDM", "VDO")  # the second halves of different messages may be equal
 GAP_S = 30.0
+PIECES_BETWEEN_TRIMS = 32
 FIRST_LINES = 5
 _NAMED_DATE = re.compile(r"(?<!\d)(20\d\d)[-_.]?([01]\d)[-_.]?([0-3]\d)(?!\d)")
 _NAMED_EPOCH = re.compile(r"(?<!\d)(1[0-9]\d{8})(\d{3})?(?!\d)")
@@ -125,7 +128,12 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
     found += [
         Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in
     ]
-    return _join(loaded, addresses.names(), devices.names(), date, found)
+    large = sum(file.bytes for file in loaded) >= PIECES_BETWEEN_TRIMS * PIECE_BYTES
+    decoded = _join(loaded, addresses.names(), devices.names(), date, found)
+    if large:
+        loaded.clear()
+        _give_back_memory()
+    return decoded
 
 
 def _nothing_found(given: list[LogFile], paths: list[Path]) -> str:
@@ -172,6 +180,8 @@ def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress |
                 file.readings.setdefault(key, Collected()).add(rows + np.int32(offsets[-1]), value)
             part.readings.clear()
             offsets.append(offsets[-1] + len(part.line))
+            if len(parts) % PIECES_BETWEEN_TRIMS == 0:
+                _give_back_memory()
             if progress:
                 progress(size)
 
@@ -184,7 +194,17 @@ def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress |
             finish()
     if offsets[-1]:
         _fill(file, parts, offsets, addresses, devices)
+    if len(parts) >= PIECES_BETWEEN_TRIMS:
+        parts.clear()
+        _give_back_memory()
     return file
+
+
+def _give_back_memory() -> None:
+    """Hand memory that pieces have freed back to the system, which the C library of Linux does not by itself."""
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
+    if trim is not None:
+        trim(0)
 
 
 def _whole_pieces(log: LogFile, file: _File) -> Iterator[bytes]:
@@ -262,9 +282,15 @@ def _timeline(
 ) -> tuple[Timeline, Anchors]:
     labels: dict[tuple[str, str], int] = {}
     rows, time_of_day, days, trusted, source = [], [], [], [], []
+    by_formatter: dict[str, list[tuple[np.ndarray, ...]]] = {}
     for formatter, *columns in file.clock:
-        sound = np.isin(file.verdict[columns[0]], (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
-        at, of_day, stated_day, valid = (column[sound] for column in columns)
+        by_formatter.setdefault(formatter, []).append(tuple(columns))
+    usable = (file.verdict == Verdict.ACCEPTED) | (file.verdict == Verdict.IMPLAUSIBLE)
+    for formatter, parts in by_formatter.items():
+        at, of_day, stated_day, valid = map(np.concatenate, zip(*parts, strict=True))
+        sound = usable[at]
+        if not sound.all():
+            at, of_day, stated_day, valid = at[sound], of_day[sound], stated_day[sound], valid[sound]
         pair = file.address[at].astype(np.int64) * (len(devices) + 1) + file.device[at]
         for code in np.unique(pair):
             name = addresses[code // (len(devices) + 1)]
@@ -305,6 +331,7 @@ def _join(
         if timeline.basis not in bases:
             bases.append(timeline.basis)
         found += [fact for fact in timeline.facts if fact not in found]
+        file.clock.clear()
         _drop_echoes(file, addresses)
     gaps = _gaps(_end_to_end([file.time_s for file in loaded]))
     messages, lost = _messages(loaded)
@@ -315,6 +342,8 @@ def _join(
         gaps,
         lost,
     )
+    if sum(file.bytes for file in loaded) >= PIECES_BETWEEN_TRIMS * PIECE_BYTES:
+        _give_back_memory()
     sentences = _all_sentences(loaded, own_time)
     offsets = np.cumsum([0, *(len(file.line) for file in loaded)]).tolist()
     said = [_said(file, offset) for file, offset in zip(loaded, offsets, strict=False)]

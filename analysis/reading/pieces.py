@@ -6,7 +6,7 @@ from enum import IntEnum
 import numpy as np
 import pandas as pd
 
-from analysis.kernels import ABSENT, MATCHES
+from analysis.kernels import ABSENT, MATCHES, Offsets
 from analysis.passage import Bools, Floats, Ints
 from analysis.reading import ais, calls, decoding, others, stamps
 from analysis.reading.calls import Event
@@ -59,7 +59,7 @@ class Piece:
     verified: Bools
     fingerprint: np.ndarray
     length: np.ndarray
-    readings: dict[ReadingKey, tuple[Ints, Floats]] = field(default_factory=dict)
+    readings: dict[ReadingKey, tuple[Offsets, Floats]] = field(default_factory=dict)
     out_of_range: dict[str, int] = field(default_factory=dict)
     clock: list[tuple[str, tuple[Ints, Floats, Floats, Bools]]] = field(default_factory=list)
     fragments: list[pd.DataFrame] = field(default_factory=list)
@@ -206,6 +206,6 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
         piece.verdict[at] = Verdict.MALFORMED
     for channel, count in decoded.out_of_range.items():
         piece.out_of_range[channel] = piece.out_of_range.get(channel, 0) + count
-    for (channel, unit, name), (rows, value) in decoded.readings.items():
-        piece.readings[formatter, channel, unit, name] = rows.astype(np.int32), value
+    for (channel, unit, name), columns in decoded.readings.items():
+        piece.readings[formatter, channel, unit, name] = columns
     piece.clock += [(formatter, reading) for reading in decoded.clock]
