@@ -10,14 +10,13 @@ from pathlib import Path
 from threading import Timer
 
 import waitress
-import zstandard
 from dash import Dash, html
 from flask import Flask, Response, abort, has_request_context, jsonify, request
 
 from analysis.errors import SternlogError
 from analysis.review import Review
 
-from .figures.coastline import Ring, decode
+from .figures.coastline import Ring, unpack
 from .figures.palette import THEMES, style_sheet
 from .figures.scene import Scene, scene_of
 from .figures.track import coast_near
@@ -51,7 +50,8 @@ class ServeError(SternlogError):
 
 def create_app(review: Review) -> Dash:
     """Build the browser app for one review."""
-    scene = scene_of(review.frame)
+    dated = all(fact.id != "no-date" for fact in review.passage.facts)
+    scene = scene_of(review.frame, dated)
     app = Dash(
         "sternlog",
         assets_folder=str(_assets()),
@@ -78,8 +78,10 @@ def create_app(review: Review) -> Dash:
 def serve(review: Review, port: int, open_browser: bool) -> None:
     """Serve one review on 127.0.0.1 until interrupted; port 0 takes any free one.
 
-    Raises ServeError where the port is taken or not allowed.
+    Raises ServeError where there is no such port, or it is taken or not allowed.
     """
+    if not 0 <= port <= 65535:
+        raise ServeError(f"There is no port {port}; name one from 1 to 65535, or 0 for any free one.")
     app = create_app(review)
     try:
         listener = socket.create_server((HOST, port))
@@ -110,8 +112,7 @@ def _assets() -> Path:
 
 
 def _coastline() -> list[Ring]:
-    packed = (_assets() / "land-10m.json.zst").read_bytes()
-    return decode(zstandard.ZstdDecompressor().decompress(packed))
+    return unpack((_assets() / "land-10m.npz").read_bytes())
 
 
 def _route_moments(server: Flask, scene: Scene) -> None:

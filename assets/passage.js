@@ -1,5 +1,5 @@
-/* The cursor: one moment shown in the strips, on the track and in the readings.
-   Everything that reaches into plotly's own fields (_fullLayout and its axes) stands in this file. */
+/* The cursor: one moment shown in the strips, on the track and in the readings; and the brush, which chooses
+   a span of time. Everything that reaches into plotly's own fields (_fullLayout and its axes) stands in this file. */
 (function () {
   "use strict";
 
@@ -8,7 +8,8 @@
 
   const byId = (id) => document.getElementById(id);
   const plotOf = (id) => document.querySelector(`#${id} .js-plotly-plot`);
-  const state = { timeMs: null, moment: null, held: false, asked: null, busy: false };
+  const LEAST_SPAN_MS = 10000;
+  const state = { timeMs: null, moment: null, held: false, asked: null, busy: false, stretch: [] };
 
   const axesOf = (plot) => {
     const full = plot && plot._fullLayout;
@@ -58,10 +59,30 @@
       `${Number((length / unit).toPrecision(1))} ${unit === 1 ? "nm" : "m"}`;
   }
 
+  /* The part of the track within the span: two lines along it, so that its colours stay. */
+  function placeOutline() {
+    const full = axesOf(plotOf("track"));
+    const paper = byId("outline");
+    if (!full || !paper) return;
+    let pen = "M";
+    const path = state.stretch.map((place) => {
+      if (!place) { pen = "M"; return ""; }
+      const step = `${pen}${full.xaxis.c2p(place[0]).toFixed(1)},${full.yaxis.c2p(place[1]).toFixed(1)}`;
+      pen = "L";
+      return step;
+    }).join("");
+    const { _offset: left, _length: width } = full.xaxis;
+    const { _offset: top, _length: height } = full.yaxis;
+    paper.style.cssText = `left:${left}px;top:${top}px;width:${width}px;height:${height}px`;
+    paper.innerHTML = path && `<svg width="100%" height="100%"><mask id="inside" maskUnits="userSpaceOnUse"
+      x="0" y="0" width="100%" height="100%"><rect width="100%" height="100%" fill="#fff"/>
+      <path class="core" d="${path}"/></mask><path class="edge" mask="url(#inside)" d="${path}"/></svg>`;
+  }
+
   function show(moment) {
     state.moment = moment;
     byId("clock").textContent = moment.clock;
-    byId("cursor-time").textContent = moment.clock.slice(11, 19);
+    byId("cursor-time").textContent = moment.time_of_day;
     document.querySelectorAll("[data-channel]").forEach((cell) => {
       cell.textContent = moment.texts[cell.dataset.channel] ?? "–";
     });
@@ -104,6 +125,49 @@
     const axis = full.xaxis;
     const at = event.clientX - plotOf("strips").getBoundingClientRect().left - axis._offset;
     if (at >= 0 && at <= axis._length) moveTo(axis.p2c(at));
+  }
+
+  /* Where a pointer stands over the strips: pixels into the time axis, kept within it. */
+  function pixelOf(event) {
+    const axis = axesOf(plotOf("strips")).xaxis;
+    const at = event.clientX - plotOf("strips").getBoundingClientRect().left - axis._offset;
+    return Math.min(axis._length, Math.max(0, at));
+  }
+
+  function placeBrush(from, to) {
+    const brush = byId("brush");
+    brush.hidden = from === to;
+    brush.style.left = `${axesOf(plotOf("strips")).xaxis._offset + Math.min(from, to)}px`;
+    brush.style.width = `${Math.abs(to - from)}px`;
+  }
+
+  function choose(from, to) {
+    const axis = axesOf(plotOf("strips")).xaxis;
+    const [start, end] = [Math.min(from, to), Math.max(from, to)].map((pixel) => axis.p2c(pixel));
+    const more = Math.max(0, LEAST_SPAN_MS - (end - start)) / 2;
+    window.dash_clientside.set_props("span", { data: [start - more, end + more] });
+  }
+
+  function brushStrips(paper) {
+    let from = null;
+    const drop = () => { from = null; placeBrush(0, 0); };
+    paper.addEventListener("pointerdown", (event) => {
+      const inside = event.clientX - plotOf("strips").getBoundingClientRect().left;
+      const axis = axesOf(plotOf("strips")).xaxis;
+      if (event.button !== 0 || inside < axis._offset || inside > axis._offset + axis._length) return;
+      from = pixelOf(event);
+      paper.setPointerCapture(event.pointerId);
+    });
+    paper.addEventListener("pointermove", (event) => { if (from !== null) placeBrush(from, pixelOf(event)); });
+    paper.addEventListener("pointerup", (event) => {
+      if (from === null) return;
+      const [start, end] = [from, pixelOf(event)];
+      drop();
+      if (Math.abs(end - start) >= 4) choose(start, end);
+    });
+    paper.addEventListener("pointercancel", drop);
+    document.addEventListener("keydown", (event) => { if (event.key === "Escape") drop(); });
+    paper.addEventListener("dblclick", () => window.dash_clientside.set_props("span", { data: null }));
   }
 
   function overTrack(event) {
@@ -159,11 +223,12 @@
     plot.on("plotly_afterplot", redraw);
     redraw();
     if (id === "strips") {
-      listen(byId("strips-paper"), overStrips);
-      byId("strips-paper").addEventListener("keydown", onKey);
+      const paper = byId("strips-paper");
+      listen(paper, overStrips);
+      brushStrips(paper);
+      paper.addEventListener("keydown", onKey);
       document.addEventListener("keydown", onKey);
-      const [start, end] = plot._fullLayout.xaxis.range.map((edge) => plot._fullLayout.xaxis.r2c(edge));
-      if (state.timeMs === null) moveTo(start + (end - start) / 2);
+      if (state.timeMs === null) moveTo(Number(paper.dataset.first));
     } else {
       plot.on("plotly_relayouting", redraw);
       listen(plot, overTrack);
@@ -172,7 +237,7 @@
 
   setInterval(() => {
     adopt("strips", placeCursor);
-    adopt("track", () => { placeBoat(); placeScale(); });
+    adopt("track", () => { placeBoat(); placeScale(); placeOutline(); });
   }, 100);
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
@@ -182,17 +247,12 @@
         document.cookie = `theme=${theme}; SameSite=Strict; Max-Age=31536000; Path=/`;
         return "";
       },
-      span(moved, whole, before) {
-        const none = window.dash_clientside.no_update;
-        const asked = window.dash_clientside.callback_context.triggered.map((one) => one.prop_id);
-        if (asked.includes("whole.n_clicks")) return before ? null : none;
-        if (!moved) return none;
-        if (moved["xaxis.autorange"]) return before ? null : none;
-        const edges = moved["xaxis.range"] || [moved["xaxis.range[0]"], moved["xaxis.range[1]"]];
-        if (edges[0] === undefined) return none;
-        const utc = (edge) => typeof edge === "number" ? edge : Date.parse(`${edge.replace(" ", "T")}Z`);
-        const span = edges.map(utc);
-        return before && span[0] === before[0] && span[1] === before[1] ? none : span;
+      whole() {
+        return null;
+      },
+      outline(stretch) {
+        state.stretch = stretch || [];
+        placeOutline();
       },
     },
   });

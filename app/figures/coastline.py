@@ -1,14 +1,9 @@
-"""The coastline: a small decoder of TopoJSON and a cut to the passage's region.
-
-The data is Natural Earth's 1:10m land (public domain) in the TopoJSON form of the world-atlas package.
-Format: TopoJSON specification 1, sections 2.1.4 (arcs), 2.1.2 (transform) and 2.2 (geometries).
-"""
+"""The coastline: Natural Earth's 1:10m land (public domain), and a cut to the passage's region."""
 
 from dataclasses import dataclass
-from typing import Any
+from io import BytesIO
 
 import numpy as np
-import orjson
 
 from analysis.passage import Floats
 
@@ -27,25 +22,16 @@ Ring = Floats
 """A closed line, shape (n, 2): longitude, latitude in degrees."""
 
 
-def decode(topojson: bytes, name: str = "land") -> list[Ring]:
-    """Decode the outer rings of all polygons of one object of a quantised TopoJSON topology."""
-    topology = orjson.loads(topojson)
-    scale, translate = topology["transform"]["scale"], topology["transform"]["translate"]
-    arcs = [
-        np.cumsum(np.array(arc, dtype=np.float64), axis=0) * scale + translate for arc in topology["arcs"]
-    ]
+def unpack(packed: bytes) -> list[Ring]:
+    """Read the rings of a packed coastline.
 
-    def ring(references: list[int]) -> Ring:
-        parts = [arcs[at] if at >= 0 else arcs[~at][::-1] for at in references]
-        return np.concatenate([parts[0], *(part[1:] for part in parts[1:])])
-
-    def rings(geometry: dict[str, Any]) -> list[Ring]:
-        if geometry["type"] == "GeometryCollection":
-            return [found for inner in geometry["geometries"] for found in rings(inner)]
-        polygons = geometry["arcs"] if geometry["type"] == "MultiPolygon" else [geometry["arcs"]]
-        return [ring(polygon[0]) for polygon in polygons]
-
-    return rings(topology["objects"][name])
+    An npz archive: ``steps`` (2, n) from point to point through all rings, in units of ``scale`` [deg] from
+    ``origin`` [deg]; ``lengths``, the number of points of each ring.
+    """
+    with np.load(BytesIO(packed)) as archive:
+        scale, origin = archive["scale"], archive["origin"]
+        points = np.cumsum(archive["steps"], axis=1).T * scale + origin
+        return np.split(points, np.cumsum(archive["lengths"])[:-1])
 
 
 def cut(rings: list[Ring], region: Region) -> list[Ring]:

@@ -9,7 +9,8 @@ class Theme:
     """Colours of one theme as #rrggbb; ``dashes`` maps a line's part to its plotly dash.
 
     ``ramp`` runs from low to high with even steps of lightness; ``ring`` closes on itself and alternates
-    lightness (north, south) with blue and orange (west, east), so both read without telling red from green.
+    lightness (north, south) with blue and orange (west, east), so both read without telling red from green;
+    under red light, which shows no blue, with a cold and a warm red.
     """
 
     label: str
@@ -45,13 +46,13 @@ THEMES: dict[str, Theme] = {
         sea="#eef5f6",
         accent="#a2125a",
         boat="#0a5ca8",
-        ground="#b4500a",
-        logged="#5c4a8c",
+        ground="#ad4a06",
+        logged="#0e2529",
         starboard="#00734c",
         port="#c02626",
         ramp=("#dca13a", "#cf6b3a", "#a43d5c", "#652a72", "#22184f"),
         ring=("#3a2f47", "#c96f12", "#b3aa9b", "#2468c0", "#3a2f47"),
-        dashes={"logged": "3px,2px"},
+        dashes={"logged": "5px,3px"},
     ),
     "dusk": Theme(
         label="Dusk",
@@ -66,12 +67,12 @@ THEMES: dict[str, Theme] = {
         accent="#f48fbd",
         boat="#74b9ff",
         ground="#f0a557",
-        logged="#c2b1ef",
+        logged="#f6f7ee",
         starboard="#4fd09a",
         port="#ff7d74",
         ramp=("#6a4a9c", "#b34d80", "#e57460", "#f5b259", "#fbf0b4"),
         ring=("#6f6787", "#ee9a3f", "#f4efe6", "#559cf5", "#6f6787"),
-        dashes={"logged": "3px,2px"},
+        dashes={"logged": "5px,3px"},
     ),
     "red": Theme(
         label="Red light",
@@ -90,7 +91,7 @@ THEMES: dict[str, Theme] = {
         starboard="#ff664f",
         port="#d23a2a",
         ramp=("#6e130c", "#98200f", "#c42f1e", "#f04a34", "#ff8468"),
-        ring=("#6e130c", "#c42f1e", "#ff8468", "#a5261a", "#6e130c"),
+        ring=("#ffa184", "#f08a10", "#b8281b", "#ff3060", "#ffa184"),
         dashes={"ground": "5px,3px", "logged": "1px,3px", "port": "5px,3px"},
     ),
 }

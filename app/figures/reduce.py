@@ -10,6 +10,8 @@ from analysis.passage import Floats
 
 BUCKETS = 600
 """Buckets across a strip: about one per pixel of a laptop screen; more only cost drawing time."""
+MEANS = 120
+"""Means across a strip: few enough that lines drawn over one another can be told apart."""
 
 
 def packed(values: NDArray[Any]) -> dict[str, str]:
@@ -19,10 +21,10 @@ def packed(values: NDArray[Any]) -> dict[str, str]:
 
 
 def extremes(values: Floats, buckets: int = BUCKETS) -> NDArray[np.int64]:
-    """Find the indices to draw: lowest and highest of each bucket, and a missing one where most is missing.
+    """Find the indices to draw: lowest and highest of each bucket, and a missing one in every gap.
 
     ``values`` may hold NaN. All indices come back where there are at most two a bucket; otherwise at most
-    three a bucket, in order. A gap longer than a bucket always leaves a missing point.
+    four a bucket, in order. Two neighbours never have more than half a bucket missing between them.
     """
     width = -(-len(values) // buckets)
     if width <= 2:
@@ -33,12 +35,26 @@ def extremes(values: Floats, buckets: int = BUCKETS) -> NDArray[np.int64]:
     block = padded.reshape(rows, width)
     finite = np.isfinite(block)
     start = np.arange(rows) * width
-    real = np.minimum(len(values) - start, width)
-    seen = finite.sum(axis=1)
+    seen = finite.any(axis=1)
     low = start + np.where(finite, block, np.inf).argmin(axis=1)
     high = start + np.where(finite, block, -np.inf).argmax(axis=1)
-    blank = start + finite.argmin(axis=1)
-    return np.unique(np.concatenate((low[seen > 0], high[seen > 0], blank[2 * seen < real])))
+    keep = np.unique(np.concatenate((low[seen], high[seen])))
+    missing = np.cumsum(~finite.ravel())
+    before = missing[keep[:-1]]
+    gaps = 2 * (missing[keep[1:]] - before) > width
+    return np.union1d(keep, np.searchsorted(missing, before[gaps] + 1))
+
+
+def bucket_means(time_ms: Floats, values: Floats, buckets: int = MEANS) -> tuple[Floats, Floats]:
+    """Average time and value over even runs of values; NaN where a run is half missing or more."""
+    width = -(-len(values) // buckets)
+    start = np.arange(0, len(values), width)
+    finite = np.isfinite(values)
+    seen = np.add.reduceat(finite, start, dtype=np.float64)
+    full = np.diff(start, append=len(values))
+    with np.errstate(invalid="ignore"):
+        mean = np.add.reduceat(np.where(finite, values, 0.0), start) / np.where(2 * seen > full, seen, np.nan)
+    return np.add.reduceat(time_ms, start) / full, mean
 
 
 def unwrap(angles_deg: Floats) -> Floats:

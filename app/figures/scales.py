@@ -10,6 +10,9 @@ from analysis.passage import Floats
 
 from .palette import Theme
 
+SAME = 1e-5
+"""Values this close, as a share of the largest, are one value."""
+
 
 @dataclass(frozen=True)
 class Scale:
@@ -50,13 +53,25 @@ def round_step(span: float, parts: int) -> float:
     return float(next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= rough * (1 - 1e-9)))
 
 
+def tick_texts(ticks: Floats, step: float) -> tuple[str, ...]:
+    """Write ticks ``step`` apart with as many decimals as tell them apart."""
+    decimals = max(0, -int(np.floor(np.log10(step) + 1e-9)))
+    return tuple(f"{tick + 0.0:.{decimals}f}" for tick in np.round(ticks, decimals))
+
+
 def _ramp(values: Floats, theme: Theme) -> Scale:
     low, high = np.nanpercentile(values, (1, 99)).tolist()
-    step = round_step(max(high - low, 1e-6 * max(abs(high), 1.0), 1e-9), 8)
+    if high - low <= SAME * max(abs(low), abs(high), 1.0):
+        low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    if high - low <= SAME * max(abs(low), abs(high), 1.0):
+        return Scale(
+            np.array([low - 1, low + 1]), blend(theme.ramp, 3)[1:2], (low,), (f"{low:.6g} throughout",)
+        )
+    step = round_step(high - low, 8)
     bounds: Floats = np.arange(np.floor(low / step), np.floor(high / step) + 1.5) * step
-    ticks = bounds[:: -(-len(bounds) // 6)]
+    every = -(-len(bounds) // 6)
     colours = blend(theme.ramp, len(bounds) - 1)
-    return Scale(bounds, colours, tuple(ticks), tuple(f"{tick:.6g}" for tick in ticks))
+    return Scale(bounds, colours, tuple(bounds[::every]), tick_texts(bounds[::every], step * every))
 
 
 def _sides(values: Floats, theme: Theme) -> Scale:

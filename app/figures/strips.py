@@ -1,4 +1,4 @@
-"""The strips: speed, heading, apparent wind, true wind and current over one time axis."""
+"""The strips: speed, heading, wind, current and what else there is, over one time axis."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -10,8 +10,8 @@ from analysis.passage import Floats
 from analysis.vectors import mean_direction_deg
 
 from .palette import Theme
-from .reduce import BUCKETS, broken_at_jumps, extremes, fold, packed, unwrap
-from .scales import round_step
+from .reduce import BUCKETS, MEANS, broken_at_jumps, bucket_means, extremes, fold, packed, unwrap
+from .scales import round_step, tick_texts
 from .scene import Scene
 
 Figure = dict[str, Any]
@@ -20,6 +20,8 @@ Span = tuple[float, float]
 
 MARGIN_PX = {"l": 46, "r": 216, "t": 22, "b": 40}
 GAP = 0.022
+AT_MOST = 6
+"""The rows of EXTRA are added up to this many strips."""
 
 
 @dataclass(frozen=True)
@@ -33,12 +35,18 @@ class Trace:
 
 @dataclass(frozen=True)
 class Row:
-    """One strip of paper: title, lines, relative height, and the smallest spread its axis shows."""
+    """One strip of paper: title, lines, relative height, and the smallest spread its axis shows.
+
+    With ``means`` the lines lie over one another: each is drawn as the mean of a run, its extremes faint
+    beneath. A ``downward`` axis has zero on top.
+    """
 
     title: str
     traces: tuple[Trace, ...]
     height: float
     least: float
+    means: bool = False
+    downward: bool = False
 
     @property
     def kind(self) -> Kind:
@@ -65,6 +73,7 @@ ROWS = (
         ),
         2.7,
         20.0,
+        means=True,
     ),
     Row(
         "True wind speed",
@@ -75,10 +84,28 @@ ROWS = (
         ),
         2.7,
         2.0,
+        means=True,
     ),
     Row("Current sets toward", (Trace("set_deg", "boat", "set"),), 1.6, 30.0),
     Row("Current drift", (Trace("drift_kn", "boat", "drift"),), 1.6, 0.5),
 )
+EXTRA = (
+    Row(
+        "Depth",
+        (
+            Trace("depth_m", "boat", "transducer"),
+            Trace("depth_surface_m", "ground", "surface"),
+            Trace("depth_keel_m", "logged", "keel"),
+        ),
+        2.2,
+        1.0,
+        downward=True,
+    ),
+    Row("Heel", (Trace("heel_deg", "starboard", "heel"),), 1.9, 10.0),
+    Row("Air pressure", (Trace("air_pressure_hpa", "boat", "pressure"),), 1.6, 2.0),
+    Row("Water temperature", (Trace("water_temp_c", "boat", "water"),), 1.6, 1.0),
+)
+"""What is drawn where the passage has not much else."""
 
 
 @dataclass(frozen=True)
@@ -93,8 +120,10 @@ class Placed:
 
 def placed_rows(scene: Scene) -> list[Placed]:
     """Stack the rows that have anything to show, the first on top."""
-    present = [(row, tuple(t for t in row.traces if t.channel in scene.columns)) for row in ROWS]
-    present = [(row, traces) for row, traces in present if traces]
+    found = [(row, tuple(t for t in row.traces if t.channel in scene.columns)) for row in (*ROWS, *EXTRA)]
+    present = [(row, traces) for row, traces in found if traces and row in ROWS]
+    extra = [(row, traces) for row, traces in found if traces and row in EXTRA]
+    present += extra[: max(AT_MOST - len(present), 0)]
     if not present:
         return []
     paper = (1.0 - GAP * (len(present) - 1)) / sum(row.height for row, _ in present)
@@ -109,39 +138,51 @@ def placed_rows(scene: Scene) -> list[Placed]:
 def strips_figure(scene: Scene, theme: Theme, span: Span | None = None) -> Figure:
     """Draw every row over ``span`` (default: the whole passage), reduced to the extremes of each bucket.
 
-    ``layout.meta`` holds ``shown`` and ``total``: how many values of the span are drawn.
+    ``layout.meta`` holds ``shown`` and ``total``, how many values of the span are drawn, and ``mean``, the
+    seconds that a bold line averages over (0 where there is none).
     """
     start, end = span or (float(scene.time_ms[0]), float(scene.time_ms[-1]))
     first = max(int(np.searchsorted(scene.time_ms, start)) - 1, 0)
     last = int(np.searchsorted(scene.time_ms, end, side="right")) + 1
-    layout = _frame_of_strips(theme, (start, end))
+    window = slice(first, last)
+    layout = _frame_of_strips(theme, (start, end), scene.dated)
     data: list[dict[str, Any]] = []
     counts = np.zeros(2, dtype=int)
+    mean_s = 0.0
     for number, place in enumerate(placed_rows(scene), start=1):
         axis = f"y{number if number > 1 else ''}"
         seam = _seam_deg(scene, place)
-        lines, drawn = [], []
+        faint = place.row.means and len(place.traces) > 1 and len(scene.time_ms[window]) > 2 * BUCKETS
+        lines = []
         for trace in place.traces:
-            times, values, count = _reduced(scene, trace.channel, slice(first, last), seam)
+            times, values, count = _reduced(scene, trace.channel, window, seam, BUCKETS // (1 + faint))
             counts += count
             lines.append(values)
-            drawn += [_line(times, shown, theme, part, axis) for part, shown in _sides(trace, values)]
-        data += drawn
+            drawn = [_line(times, shown, theme, part, axis) for part, shown in _sides(trace, values)]
+            data += [line | _FAINT for line in drawn] if faint else drawn
+        if faint:
+            mean_s = (end - start) / 1000 / MEANS
+            for trace in place.traces:
+                line = _line(*_averaged(scene, trace.channel, window, seam), theme, trace.part, axis)
+                data.append(line | {"line": line["line"] | {"width": 2}})
         layout[f"yaxis{number if number > 1 else ''}"] = _value_axis(
             place, theme, np.concatenate(lines), seam is not None
         )
-    layout["meta"] = {"shown": int(counts[0]), "total": int(counts[1])}
+    layout["meta"] = {"shown": int(counts[0]), "total": int(counts[1]), "mean": round(mean_s)}
     return {"data": data, "layout": layout}
 
 
+_FAINT = {"opacity": 0.28}
+
+
 def _reduced(
-    scene: Scene, channel: str, window: slice, seam: float | None
+    scene: Scene, channel: str, window: slice, seam: float | None, buckets: int
 ) -> tuple[Floats, Floats, tuple[int, int]]:
     values = scene.columns[channel][window]
     total = int(np.isfinite(values).sum())
     if seam is not None:
         values = unwrap(values)
-    keep = extremes(values, BUCKETS)
+    keep = extremes(values, buckets)
     times, values = scene.time_ms[window][keep], values[keep]
     shown = int(np.isfinite(values).sum())
     side = np.searchsorted(scene.holes, keep + window.start, side="left")
@@ -149,6 +190,14 @@ def _reduced(
     if seam is not None:
         times, values = fold(times, values, seam)
     return times, values, (shown, total)
+
+
+def _averaged(scene: Scene, channel: str, window: slice, seam: float | None) -> tuple[Floats, Floats]:
+    values = scene.columns[channel][window]
+    times, means = bucket_means(scene.time_ms[window], values if seam is None else unwrap(values))
+    start = window.start + np.arange(len(times)) * -(-len(values) // MEANS)
+    means[:-1][np.diff(np.searchsorted(scene.holes, start)) > 0] = np.nan
+    return (times, means) if seam is None else fold(times, means, seam)
 
 
 def _seam_deg(scene: Scene, place: Placed) -> float | None:
@@ -189,7 +238,7 @@ def _line(times: Floats, values: Floats, theme: Theme, part: str, axis: str) -> 
     }
 
 
-def _frame_of_strips(theme: Theme, span: Span) -> dict[str, Any]:
+def _frame_of_strips(theme: Theme, span: Span, dated: bool) -> dict[str, Any]:
     return {
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": theme.sea,
@@ -197,7 +246,7 @@ def _frame_of_strips(theme: Theme, span: Span) -> dict[str, Any]:
         "margin": MARGIN_PX,
         "showlegend": False,
         "hovermode": False,
-        "dragmode": "zoom",
+        "dragmode": False,
         "xaxis": {
             "type": "date",
             "range": list(span),
@@ -211,8 +260,8 @@ def _frame_of_strips(theme: Theme, span: Span) -> dict[str, Any]:
             "tickformatstops": [
                 {"dtickrange": [None, 500], "value": "%H:%M:%S.%L"},
                 {"dtickrange": [1000, 30000], "value": "%H:%M:%S"},
-                {"dtickrange": [60000, 86400000], "value": "%H:%M\n%d %b"},
-                {"dtickrange": [86400000, None], "value": "%d %b\n%Y"},
+                {"dtickrange": [60000, 43200000], "value": "%H:%M\n%d %b" if dated else "%H:%M"},
+                {"dtickrange": [86400000, None], "value": "%d %b\n%Y" if dated else "%H:%M"},
             ],
         },
     }
@@ -222,19 +271,27 @@ def _value_axis(place: Placed, theme: Theme, values: Floats, angular: bool) -> d
     low, high = _limits(values, place.row.least)
     axis: dict[str, Any] = {
         "domain": [place.bottom, place.top],
-        "range": [low, high],
+        "range": [high, low] if place.row.downward else [low, high],
         "fixedrange": True,
         "anchor": "x",
         "gridcolor": theme.rule,
         "zeroline": False,
         "showline": False,
     }
-    step = _angle_step(high - low) if angular else round_step(high - low, 3)
+    step = _angle_step(high - low) if angular else _step(high - low)
     ticks = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step + 0.0
-    return axis | {
-        "tickvals": ticks.tolist(),
-        "ticktext": [_tick_text(place.row.kind, tick) for tick in ticks],
-    }
+    texts = [_angle_text(place.row.kind, tick) for tick in ticks] if angular else tick_texts(ticks, step)
+    return axis | {"tickvals": ticks.tolist(), "ticktext": list(texts)}
+
+
+def _step(span: float) -> float:
+    """Choose a round step that leaves at least two ticks, for one alone gives no scale."""
+    coarse = round_step(span, 3)
+    return coarse if span / coarse >= 2 else round_step(span, 5)
+
+
+def _angle_step(span_deg: float) -> float:
+    return next((step for step in (5.0, 10.0, 15.0, 30.0, 45.0, 90.0) if span_deg / step <= 4.5), 180.0)
 
 
 def _limits(values: Floats, least: float) -> Span:
@@ -246,13 +303,7 @@ def _limits(values: Floats, least: float) -> Span:
     return low - room, high + room
 
 
-def _angle_step(span_deg: float) -> float:
-    return next((step for step in (5.0, 10.0, 15.0, 30.0, 45.0, 90.0) if span_deg / step <= 4.5), 180.0)
-
-
-def _tick_text(kind: Kind, tick: float) -> str:
+def _angle_text(kind: Kind, tick: float) -> str:
     if kind == "direction":
         return f"{tick % 360:03.0f}°"
-    if kind == "signed_angle":
-        return f"{'S' if tick > 0 else 'P' if tick < 0 else ''}{abs(tick):g}°"
-    return f"{tick:.6g}"
+    return f"{'S' if tick > 0 else 'P' if tick < 0 else ''}{abs(tick):g}°"

@@ -16,6 +16,11 @@ from .scene import Plane, Scene
 from .strips import Figure, Span
 
 POINTS = 1500
+STRETCH_POINTS = 300
+APART = 4.0
+"""Positions further apart than this many of the track's usual spacing are not joined."""
+CASED_PX = 4.8
+"""Width of the dark line under the coloured one, so that pale colours stand out from the sea."""
 LEAST_NM = 0.05
 LEAST_COAST_NM = 3.0
 """A shorter track has no coast: at 1:10m the coastline may lie a mile off."""
@@ -61,29 +66,28 @@ def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
     return [(ring - (plane.lon_deg, plane.lat_deg)) * size_nm for ring in cut(rings, region)]
 
 
-def track_figure(
-    scene: Scene, coast: list[Ring], theme: Theme, channel: str | None, span: Span | None = None
-) -> Figure:
-    """Draw the track, coloured by a channel where one is given, and the part within ``span`` underlaid.
+def track_figure(scene: Scene, coast: list[Ring], theme: Theme, channel: str | None) -> Figure:
+    """Draw the track, coloured by a channel where one is given; a position joined to none is a dot.
 
     ``layout.meta`` holds ``shown`` and ``total``: how many positions are drawn.
     """
     assert scene.plane is not None and scene.east_nm is not None and scene.north_nm is not None
-    placed = np.flatnonzero(np.isfinite(scene.east_nm) & np.isfinite(scene.north_nm))
-    keep = placed[:: -(-len(placed) // POINTS)]
+    placed = _placed(scene)
+    keep, joined = _thinned(scene, placed, POINTS)
     east, north = scene.east_nm[keep], scene.north_nm[keep]
-    joined = ~_gap_between(scene, placed, keep)
     data = _coast_traces(coast, theme)
-    if span:
-        inside = (scene.time_ms[keep] >= span[0]) & (scene.time_ms[keep] <= span[1])
-        data.append(_segments(east, north, joined & inside[:-1] & inside[1:], theme.accent, 11, 0.4))
+    lonely = ~(np.append(joined, False) | np.insert(joined, 0, False))
+    if lonely.any():
+        data.append(_dots(east[lonely], north[lonely], theme))
     if channel is None:
         data.append(_segments(east, north, joined, theme.boat, 3))
     else:
-        values = scene.columns[channel]
-        scale = scale_of(CHANNELS[channel], values, theme)
-        classes = scale.classes(values[keep])[:-1]
+        rows = scene.nearest(channel, keep)
+        values = np.where(rows < 0, np.nan, scene.columns[channel][rows])
+        scale = scale_of(CHANNELS[channel], scene.columns[channel], theme)
+        classes = scale.classes(values)[:-1]
         data.append(_segments(east, north, joined & (classes < 0), theme.muted, 1.2))
+        data.append(_segments(east, north, joined & (classes >= 0), theme.muted, CASED_PX))
         data += [
             _segments(east, north, joined & (classes == number), colour, 3.6)
             for number, colour in enumerate(scale.colours)
@@ -109,6 +113,22 @@ def track_figure(
     for axis, ticks in graticule(scene.plane, track_box(scene)).items():
         layout[axis] |= ticks
     return {"data": data, "layout": layout}
+
+
+def track_stretch(scene: Scene, span: Span) -> list[list[float] | None]:
+    """List the places [east nm, north nm] of the track within a span, None where it breaks."""
+    assert scene.east_nm is not None and scene.north_nm is not None
+    placed = _placed(scene)
+    times = scene.time_ms[placed]
+    inside = placed[(times >= span[0]) & (times <= span[1])]
+    if not len(inside):
+        return []
+    keep, joined = _thinned(scene, inside, STRETCH_POINTS)
+    places = np.column_stack((scene.east_nm[keep], scene.north_nm[keep])).round(5).tolist()
+    broken = [
+        [place] if whole else [place, None] for place, whole in zip(places, [*joined, True], strict=True)
+    ]
+    return [place for piece in broken for place in piece]
 
 
 def graticule(plane: Plane, view: Box) -> dict[str, dict[str, Any]]:
@@ -151,15 +171,25 @@ def _degrees_text(degrees: float, step: float, letters: tuple[str, str]) -> str:
     return f"{int(minutes // 60)}°{minutes % 60:0{3 + decimals if decimals else 2}.{decimals}f}′{letter}"
 
 
-def _gap_between(scene: Scene, placed: NDArray[np.int64], keep: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether positions are missing between neighbours of ``keep`` (n - 1 answers)."""
-    after = np.append(placed[np.flatnonzero(np.diff(placed) > 1)], scene.holes)
-    counted = np.searchsorted(np.sort(after), keep, side="left")
-    return np.diff(counted) > 0
+def _placed(scene: Scene) -> NDArray[np.int64]:
+    assert scene.east_nm is not None and scene.north_nm is not None
+    return np.flatnonzero(np.isfinite(scene.east_nm) & np.isfinite(scene.north_nm))
+
+
+def _thinned(
+    scene: Scene, placed: NDArray[np.int64], points: int
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Take every so many-th position, the last too, and say which neighbours (n - 1) have no gap between them."""
+    step = np.diff(scene.time_ms[placed])
+    usual = float(np.median(step)) if len(step) else 0.0
+    gaps = np.append(0, np.cumsum(step > APART * usual))
+    every = -(-len(placed) // points)
+    at = np.union1d(np.arange(0, len(placed), every), len(placed) - 1)
+    return placed[at], np.diff(gaps[at]) == 0
 
 
 def _segments(
-    east: Floats, north: Floats, chosen: NDArray[np.bool_], colour: str, width: float, opacity: float = 1.0
+    east: Floats, north: Floats, chosen: NDArray[np.bool_], colour: str, width: float
 ) -> dict[str, Any]:
     at = np.flatnonzero(chosen)
     ends = np.flatnonzero(np.diff(at, append=-1) != 1)
@@ -172,7 +202,17 @@ def _segments(
         "x": packed(x),
         "y": packed(y),
         "line": {"color": colour, "width": width, "simplify": False},
-        "opacity": opacity,
+        "hoverinfo": "skip",
+    }
+
+
+def _dots(east: Floats, north: Floats, theme: Theme) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": packed(east.astype(np.float32)),
+        "y": packed(north.astype(np.float32)),
+        "marker": {"color": theme.boat, "size": 4},
         "hoverinfo": "skip",
     }
 

@@ -5,6 +5,7 @@ from collections.abc import Collection
 from analysis.channels import CHANNELS
 from analysis.passage import Passage
 from analysis.sentences import SENTENCES
+from app.figures.strips import ROWS, Placed
 
 _NEEDS = {
     "True wind over the water": (
@@ -28,8 +29,13 @@ _MEASURED = {
 }
 
 
-def no_time_text() -> str:
-    """Say what it means that a log has no time."""
+def nothing_text(passage: Passage) -> str:
+    """Say why there is nothing to draw at all: no reading, or no time."""
+    if not passage.sources:
+        return (
+            "There is nothing to draw: the log has no reading of position, speed, heading, wind or depth. "
+            "What it does hold is accounted for below."
+        )
     return (
         "This log has no time: no sentence carries a date and time of day, and no line a stamp. Its readings "
         "cannot be placed on a time axis, so there is no track and there are no strips. "
@@ -45,6 +51,13 @@ def no_track_text(passage: Passage, present: Collection[str]) -> str:
         "Without position there is no distance and no coastline; "
         + ("everything else is shown against time." if present else "nothing else was read either.")
     )
+
+
+def not_drawn_text(rows: list[Placed]) -> str:
+    """Name the usual strips that are left out; "" where there are all."""
+    shown = {place.row.title for place in rows}
+    absent = [row.title[0].lower() + row.title[1:] for row in ROWS if row.title not in shown]
+    return f"Not drawn, for the log does not give it: {_listed(absent)}. " if absent else ""
 
 
 def missing_texts(passage: Passage, present: Collection[str]) -> list[str]:

@@ -6,18 +6,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.channels import CHANNELS
-from analysis.passage import Floats
 from app.figures.scene import Scene
 
-from .wording import clock_text, position_text, value_text
+from .wording import NOTHING, position_text, time_of_day_text, time_text, value_text
 
 
 @dataclass(frozen=True)
 class Moment:
-    """A second of the passage; the place on the plane [nm] is None where there is no position."""
+    """A second of the passage; the place on the plane [nm] is None where there is no position.
+
+    ``clock`` is the time in full, ``time_of_day`` the short form; ``texts`` has the nearest reading of each channel.
+    """
 
     time_ms: float
     clock: str
+    time_of_day: str
     east_nm: float | None
     north_nm: float | None
     texts: Mapping[str, str]
@@ -39,26 +42,27 @@ def moment_near(scene: Scene, east_nm: float, north_nm: float) -> Moment | None:
 
 
 def _moment(scene: Scene, row: int) -> Moment:
-    texts = {
-        name: value_text(name, float(scene.columns[name][row]), _sd(scene, name, row))
-        for name in scene.channels
-        if CHANNELS[name].kind != "position"
-    }
-    east, north = (_place(places, row) for places in (scene.east_nm, scene.north_nm))
-    lat, lon = (
-        float(scene.columns[name][row]) if name in scene.columns else np.nan
-        for name in ("lat_deg", "lon_deg")
-    )
+    texts = {name: _text(scene, name, row) for name in scene.channels if CHANNELS[name].kind != "position"}
+    fix = -1 if scene.plane is None else _nearest(scene, "lat_deg", row)
+    if fix >= 0 and np.isfinite(scene.columns["lon_deg"][fix]):
+        east, north = (float(places[fix]) for places in (scene.east_nm, scene.north_nm) if places is not None)
+        position = position_text(*(float(scene.columns[name][fix]) for name in ("lat_deg", "lon_deg")))
+    else:
+        east, north, position = None, None, NOTHING
     time_ms = float(scene.time_ms[row])
-    return Moment(
-        time_ms, f"{clock_text(time_ms)} UTC", east, north, texts | {"position": position_text(lat, lon)}
-    )
+    clock = time_text(time_ms, float(scene.time_ms[0]), scene.dated)
+    return Moment(time_ms, clock, time_of_day_text(time_ms), east, north, texts | {"position": position})
 
 
-def _sd(scene: Scene, name: str, row: int) -> float | None:
+def _nearest(scene: Scene, name: str, row: int) -> int:
+    return int(scene.nearest(name, np.array([row]))[0])
+
+
+def _text(scene: Scene, name: str, row: int) -> str:
+    at = _nearest(scene, name, row)
+    if at < 0:
+        return NOTHING
     deviation = scene.columns.get(f"{name}_sd")
-    return None if deviation is None else float(deviation[row])
-
-
-def _place(places: Floats | None, row: int) -> float | None:
-    return None if places is None or not np.isfinite(places[row]) else float(places[row])
+    return value_text(
+        name, float(scene.columns[name][at]), None if deviation is None else float(deviation[at])
+    )

@@ -2,12 +2,15 @@
 
 from collections.abc import Mapping
 
+import numpy as np
 from dash import html
 
 from analysis.channels import CHANNELS
-from analysis.passage import Counts, Passage, Source
+from analysis.passage import Counts, Passage, Series, Source
+from app.figures.scene import Scene
 
-from .wording import NOTHING, count_text, duration_text
+from .columns import cursor_channels, reading_cells
+from .wording import NOTHING, count_text, duration_text, fact_text, label_text, value_text
 
 
 def log_panel(passage: Passage, missing: list[str]) -> html.Section:
@@ -22,9 +25,21 @@ def log_panel(passage: Passage, missing: list[str]) -> html.Section:
         "The log itself",
         html.Dl([part for term, text in rows for part in (html.Dt(term), html.Dd(text))]),
         html.H3("Noticed while reading"),
-        _list([fact.text for fact in passage.facts] or ["Nothing out of the ordinary."]),
-        *([html.H3("Not in this log"), _list(missing)] if missing else []),
+        _list(
+            [fact_text(fact.text) for fact in passage.facts if not missing or fact.id not in _SAID_BELOW]
+            or ["Nothing out of the ordinary."]
+        ),
+        *([html.H3("Not in this log", id="not-in-log"), _list(missing)] if missing else []),
     )
+
+
+_SAID_BELOW = ("no-position", "no-ground-motion", "no-wind", "no-heading", "no-water-speed")
+
+
+def more_panel(scene: Scene) -> html.Section | None:
+    """Show the channels at the cursor that the panel beside the track has no room for."""
+    rest = cursor_channels(scene)[1]
+    return _panel("Also at the cursor", html.Dl(reading_cells(rest), className="cells")) if rest else None
 
 
 def account_panel(counts: Counts) -> html.Section:
@@ -36,7 +51,7 @@ def account_panel(counts: Counts) -> html.Section:
     ]
     total = _account_row("Sentences", counts.sentences, f"in {count_text(counts.lines)} lines")
     apart = [
-        f"{_label(channel)}: {count_text(count)} outside what is physically possible"
+        f"{label_text(channel)}: {count_text(count)} outside what is physically possible"
         for channel, count in counts.out_of_range.items()
         if count
     ]
@@ -49,10 +64,12 @@ def account_panel(counts: Counts) -> html.Section:
     )
 
 
-def sources_panel(sources: tuple[Source, ...]) -> html.Section:
-    """Show every source of every channel, the chosen one marked."""
+def sources_panel(passage: Passage) -> html.Section:
+    """Show every source of every channel with the range of its readings, the chosen one marked."""
     order = {name: place for place, name in enumerate(CHANNELS)}
-    ranked = sorted(sources, key=lambda s: (order.get(s.key.channel, len(order)), not s.chosen, -s.count))
+    ranked = sorted(
+        passage.sources, key=lambda s: (order.get(s.key.channel, len(order)), not s.chosen, -s.count)
+    )
     head = html.Tr(
         [
             html.Th(text, scope="col", className=kind)
@@ -60,16 +77,23 @@ def sources_panel(sources: tuple[Source, ...]) -> html.Section:
                 ("Quantity", ""),
                 ("From", ""),
                 ("Readings", "number"),
+                ("Lowest", "number"),
+                ("Highest", "number"),
                 ("Rate", "number"),
                 ("Coverage", "number"),
-                ("Used", ""),
+                ("Used", "short"),
             )
         ]
     )
     return _panel(
         "Sources",
         html.Div(
-            html.Table([html.Thead(head), html.Tbody([_source_row(source) for source in ranked])]),
+            html.Table(
+                [
+                    html.Thead(head),
+                    html.Tbody([_source_row(source, passage.series.get(source.key)) for source in ranked]),
+                ]
+            ),
             className="scroll",
             tabIndex=0,
         )
@@ -78,19 +102,20 @@ def sources_panel(sources: tuple[Source, ...]) -> html.Section:
     )
 
 
-def _source_row(source: Source) -> html.Tr:
+def _source_row(source: Source, series: Series | None) -> html.Tr:
     key = source.key
     name = " ".join(part for part in (f"{key.talker}{key.formatter}", key.instance) if part)
     return html.Tr(
         [
-            html.Td(_label(key.channel)),
+            html.Td(label_text(key.channel)),
             html.Td(name),
             html.Td(count_text(source.count), className="number"),
+            *(html.Td(text, className="number") for text in _range_texts(series)),
             html.Td(
                 f"{source.rate_hz:.3g} Hz" if source.rate_hz is not None else NOTHING, className="number"
             ),
             html.Td(f"{source.coverage:.1%}" if source.coverage is not None else NOTHING, className="number"),
-            html.Td("used" if source.chosen else ""),
+            html.Td("used" if source.chosen else "", className="short"),
         ],
         className="chosen" if source.chosen else "",
     )
@@ -121,8 +146,14 @@ def _account_row(name: str, count: int, remark: str) -> html.Tr:
     )
 
 
-def _label(channel: str) -> str:
-    return CHANNELS[channel].label if channel in CHANNELS else channel
+def _range_texts(series: Series | None) -> tuple[str, str]:
+    """Write the lowest and highest reading; directions and positions have none."""
+    channel = CHANNELS.get(series.key.channel) if series is not None else None
+    if series is None or not len(series.value) or (channel and channel.kind in ("direction", "position")):
+        return "", ""
+    ends = float(np.nanmin(series.value)), float(np.nanmax(series.value))
+    texts = [value_text(channel.name, end) if channel else f"{end:.6g} {series.unit}" for end in ends]
+    return texts[0], texts[1]
 
 
 def _list(texts: list[str]) -> html.Ul:

@@ -1,5 +1,6 @@
 """How numbers are written for a person: values with unit and side, times, durations, positions."""
 
+import re
 from datetime import UTC, datetime
 
 import numpy as np
@@ -48,9 +49,17 @@ def _degrees_minutes(degrees: float, letters: str, width: int) -> str:
     return f"{whole:0{width}d}°{rest / 1000:06.3f}′{letters[0] if degrees >= 0 else letters[1]}"
 
 
-def clock_text(time_ms: float) -> str:
-    """Write a moment as date and time of day, UTC."""
-    return f"{datetime.fromtimestamp(time_ms / 1000, UTC):%Y-%m-%d %H:%M:%S}"
+def time_of_day_text(time_ms: float) -> str:
+    """Write the time of day of a moment."""
+    return f"{datetime.fromtimestamp(time_ms / 1000, UTC):%H:%M:%S}"
+
+
+def time_text(time_ms: float, start_ms: float, dated: bool) -> str:
+    """Write a moment with its date, UTC; without a date, with the number of the day from the second one on."""
+    if dated:
+        return f"{datetime.fromtimestamp(time_ms / 1000, UTC):%Y-%m-%d %H:%M:%S} UTC"
+    day = int(time_ms // 86_400_000 - start_ms // 86_400_000) + 1
+    return f"{time_of_day_text(time_ms)} UTC{f', day {day}' if day > 1 else ''}"
 
 
 def duration_text(seconds: float) -> str:
@@ -62,6 +71,16 @@ def duration_text(seconds: float) -> str:
     if days:
         return f"{days} d {hours} h {minutes:02d} min"
     return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"
+
+
+def fact_text(text: str) -> str:
+    """Write a fact for the screen: labels where it has the names of channels."""
+    return re.sub(r"\b[a-z]+(?:_[a-z]+)+\b", lambda name: label_text(name[0]), text)
+
+
+def label_text(channel: str) -> str:
+    """Write a channel's label, or the name as it is where the table does not know it."""
+    return CHANNELS[channel].label if channel in CHANNELS else channel
 
 
 def count_text(count: int) -> str:

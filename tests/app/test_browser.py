@@ -15,7 +15,7 @@ from werkzeug.serving import make_server
 
 from analysis.review import Review
 from app.figures.palette import THEMES
-from app.pages.passage import CAUTION
+from app.pages.header import CAUTION
 from app.server import HOST, create_app
 
 pytestmark = pytest.mark.browser
@@ -107,15 +107,17 @@ def axis_ranges(page: Page) -> list[Any]:
 
 
 def plot_box(page: Page, graph: str) -> dict[str, float]:
-    box = page.locator(f"#{graph} .nsewdrag").first.bounding_box()
-    assert box is not None
-    return {"x": box["x"], "y": box["y"], "width": box["width"], "height": box["height"]}
+    first, last = (page.locator(f"#{graph} .bglayer rect").nth(at).bounding_box() for at in (0, -1))
+    assert first is not None
+    assert last is not None
+    height = last["y"] + last["height"] - first["y"]
+    return {"x": first["x"], "y": first["y"], "width": first["width"], "height": height}
 
 
 def test_track_and_every_strip_are_drawn(day: Visit) -> None:
     assert len(set(strokes(day.page, "track"))) > 5
-    # STW, SOG, heading, COG, AWA on both sides, AWS, three TWD, three TWS, set, drift.
-    expect(day.page.locator("#strips .scatterlayer .trace")).to_have_count(15)
+    # STW, SOG, heading, COG, AWA on both sides, AWS, three TWD and three TWS with their means, set, drift.
+    expect(day.page.locator("#strips .scatterlayer .trace")).to_have_count(21)
     expect(day.page.locator(".row-readings")).to_have_count(8)
     expect(day.page.locator("#shown")).to_contain_text("values shown")
 
@@ -189,7 +191,7 @@ def test_choosing_a_channel_recolours_the_track(day: Visit) -> None:
 
 def test_a_zoom_of_one_strip_zooms_all_and_the_track_shows_it(day: Visit) -> None:
     page, box = day.page, plot_box(day.page, "strips")
-    pieces = page.locator("#track .scatterlayer .trace").count()
+    expect(page.locator("#outline .edge")).to_have_count(0)
     shown = page.locator("#shown").inner_text()
     page.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 30)
     page.mouse.down()
@@ -201,9 +203,20 @@ def test_a_zoom_of_one_strip_zooms_all_and_the_track_shows_it(day: Visit) -> Non
     assert len(set(ranges)) == 1
     start, end = (np.datetime64(edge.replace(" ", "T")) for edge in ranges[0].split(","))
     assert (end - start) / np.timedelta64(1, "h") == pytest.approx(6.0, abs=0.1)
-    expect(page.locator("#track .scatterlayer .trace")).to_have_count(pieces + 1)
+    outline = page.locator("#outline .edge").bounding_box()
+    assert outline is not None
+    for share in (0.02, 0.98):
+        clock = page.locator("#clock").inner_text()
+        page.mouse.move(box["x"] + share * box["width"], box["y"] + 30)
+        expect(page.locator("#clock")).not_to_have_text(clock)
+        boat = page.locator("#boat").bounding_box()
+        assert boat is not None
+        east, south = boat["x"] + boat["width"] / 2, boat["y"] + boat["height"] / 2
+        assert outline["x"] - 8 < east < outline["x"] + outline["width"] + 8
+        assert outline["y"] - 8 < south < outline["y"] + outline["height"] + 8
     page.locator("#whole").click()
     expect(page.locator("#shown")).to_have_text(shown)
+    expect(page.locator("#outline .edge")).to_have_count(0)
     start, end = (np.datetime64(edge.replace(" ", "T")) for edge in axis_ranges(page)[0].split(","))
     assert (end - start) / np.timedelta64(1, "h") == pytest.approx(24.0, abs=0.01)
 
@@ -270,7 +283,10 @@ def test_the_page_never_complained(day: Visit) -> None:
 
 def test_a_log_without_wind_says_so(visit: Callable[[Review], Visit]) -> None:
     seen = visit(reviewed(day_at_sea(hours=1).drop(columns=WIND + TRUE_WIND + LOGGED_WIND)))
-    expect(seen.page.locator(".row-readings")).to_have_count(4)
+    # Speed, heading, set and drift; then depth and heel, for there is room.
+    expect(seen.page.locator(".row-readings")).to_have_count(6)
+    expect(seen.page.locator("#not-drawn")).to_contain_text("apparent wind angle")
+    expect(seen.page.locator("#not-drawn")).to_be_in_viewport()
     panel = seen.page.locator(".panels")
     expect(panel).to_contain_text("No apparent wind angle")
     expect(panel).to_contain_text("True wind over the water cannot be derived: it also needs AWA and AWS.")
@@ -280,6 +296,10 @@ def test_a_log_without_wind_says_so(visit: Callable[[Review], Visit]) -> None:
 def test_a_log_without_gnss_says_so(visit: Callable[[Review], Visit]) -> None:
     seen = visit(reviewed(day_at_sea(hours=1).drop(columns=[*GROUND, "drift_kn_sd"])))
     expect(seen.page.locator("#no-track")).to_contain_text("no position")
+    track, strips = (seen.page.locator(f".{name}-column").bounding_box() for name in ("track", "strips"))
+    assert track is not None
+    assert strips is not None
+    assert strips["width"] > 3 * track["width"]
     expect(seen.page.locator("#clock")).to_contain_text("UTC")
     expect(seen.page.locator(".panels")).to_contain_text("Current cannot be derived")
     assert seen.complaints == []
@@ -294,7 +314,7 @@ def test_a_log_with_position_alone_says_what_it_lacks(visit: Callable[[Review], 
 
 def test_a_log_without_time_says_so_and_still_gives_the_account(visit: Callable[[Review], Visit]) -> None:
     seen = visit(reviewed(day_at_sea(hours=0.1).iloc[:0]))
-    expect(seen.page.locator("#no-time")).to_contain_text("no time")
+    expect(seen.page.locator("#nothing")).to_contain_text("no time")
     expect(seen.page.locator(".panels")).to_contain_text("Every sentence accounted for")
     assert seen.complaints == []
 

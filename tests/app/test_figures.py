@@ -1,7 +1,10 @@
 """The figures as data: what is drawn, what is kept, what never is."""
 
 import base64
+import importlib.util
+import io
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,15 +14,16 @@ import pytest
 from passages import day_at_sea
 
 from analysis.channels import CHANNELS
-from app.figures.coastline import Region, cut, decode
+from app.figures.coastline import Region, cut, unpack
 from app.figures.palette import THEMES, style_sheet
-from app.figures.reduce import extremes, fold, packed, unwrap
-from app.figures.scales import blend, round_step, scale_of
+from app.figures.reduce import bucket_means, extremes, fold, packed, unwrap
+from app.figures.scales import SAME, blend, round_step, scale_of, tick_texts
 from app.figures.scene import scene_of
 from app.figures.strips import placed_rows, strips_figure
-from app.figures.track import coast_near, graticule, track_figure
+from app.figures.track import coast_near, graticule, track_figure, track_stretch
 
 DAY = THEMES["day"]
+ROOT = Path(__file__).parents[2]
 
 
 def unpacked(wrapped: dict[str, str]) -> np.ndarray:
@@ -57,13 +61,25 @@ def test_extremes_never_choose_a_missing_value_where_there_is_one() -> None:
     assert np.isfinite(kept).all()
 
 
-def test_a_gap_longer_than_a_bucket_leaves_a_missing_point_inside_it() -> None:
-    values = np.arange(10_000.0)
-    for start in (4_000, 4_005, 4_009):
-        gapped = values.copy()
-        gapped[start : start + 11] = np.nan
-        keep = extremes(gapped, 1000)
-        assert any(start <= at < start + 11 for at in keep)
+def test_no_line_crosses_a_gap_longer_than_half_a_bucket() -> None:
+    values = np.random.default_rng(5).normal(size=10_000)
+    for start in range(4_000, 4_010):
+        for length in (6, 8, 11, 25):
+            gapped = values.copy()
+            gapped[start : start + length] = np.nan
+            gapped[start - 2] = np.nan
+            keep = extremes(gapped, 1000)
+            before, after = keep[keep < start], keep[keep >= start + length]
+            ends = [at[np.isfinite(gapped[at])] for at in (before, after)]
+            between = keep[(keep > ends[0][-1]) & (keep < ends[1][0])]
+            assert np.isnan(gapped[between]).any(), (start, length)
+
+
+def test_means_average_runs_and_keep_gaps() -> None:
+    # By hand: runs of two seconds; the third run has lost one of its two values, which is half and too many.
+    times, means = bucket_means(np.arange(6.0), np.array([1.0, 3.0, 5.0, 5.0, np.nan, 7.0]), 3)
+    assert times.tolist() == [0.5, 2.5, 4.5]
+    np.testing.assert_allclose(means, [2.0, 5.0, np.nan])
 
 
 def test_few_values_are_all_kept() -> None:
@@ -115,7 +131,7 @@ def test_strips_say_how_many_values_they_show(day: Any) -> None:
     meta = strips_figure(day, DAY)["layout"]["meta"]
     rows = [trace.channel for place in placed_rows(day) for trace in place.traces]
     assert meta["total"] == sum(int(np.isfinite(day.columns[name]).sum()) for name in rows)
-    assert 0 < meta["shown"] <= 3 * 1000 * len(rows)
+    assert 0 < meta["shown"] <= 2 * 600 * len(rows)
 
 
 def test_a_short_span_shows_every_value(day: Any) -> None:
@@ -151,11 +167,75 @@ def test_lonely_values_are_dots_and_a_hole_in_the_time_base_is_not_bridged() -> 
     assert np.isnan(unpacked(strips_figure(scene_of(split), DAY)["data"][0]["y"])).sum() == 1
 
 
+def titles(*channels: str) -> list[str]:
+    scene = scene_of(day_at_sea(hours=0.1)[list(channels)])
+    return [place.row.title for place in placed_rows(scene)]
+
+
 def test_rows_without_data_are_left_out() -> None:
-    scene = scene_of(day_at_sea(hours=0.1)[["awa_deg", "depth_m"]])
-    assert [place.row.title for place in placed_rows(scene)] == ["Apparent wind angle"]
+    assert titles("awa_deg") == ["Apparent wind angle"]
     assert placed_rows(scene_of(day_at_sea(hours=0.1).iloc[:0])) == []
     assert placed_rows(scene_of(pd.DataFrame())) == []
+
+
+def test_depth_and_heel_have_strips_where_there_are_few_others(day: Any) -> None:
+    assert titles("depth_m") == ["Depth"]
+    assert titles("stw_kn", "depth_m", "heel_deg") == ["Speed", "Depth", "Heel"]
+    main = ("stw_kn", "heading_true_deg", "awa_deg", "aws_kn", "set_deg")
+    assert titles(*main, "depth_m", "heel_deg")[5:] == ["Depth"]
+    assert len(placed_rows(day)) == 8
+
+
+def test_depth_grows_downward() -> None:
+    high, low = strips_figure(scene_of(day_at_sea(hours=0.1)[["depth_m"]]), DAY)["layout"]["yaxis"]["range"]
+    assert high > low
+
+
+def test_lines_that_cover_one_another_are_drawn_as_means_over_faint_extremes(day: Any) -> None:
+    """The line as logged comes last, and a slow offset of 9 degrees shows in the means."""
+    figure = strips_figure(day, DAY)
+    wind = [trace for trace in figure["data"] if trace["yaxis"] == "y5"]
+    faint, bold = wind[:3], wind[3:]
+    assert all(trace["opacity"] < 0.5 for trace in faint)
+    assert [trace["line"]["color"] for trace in bold] == [DAY.boat, DAY.ground, DAY.logged]
+    over_ground, logged = (unpacked(trace["y"]) for trace in bold[1:])
+    # The invented wind: over ground is the wind + 2 degrees, as logged + 9.
+    both = np.isfinite(over_ground) & np.isfinite(logged)
+    assert both.sum() > 100
+    assert np.median((logged - over_ground)[both]) == pytest.approx(7.0, abs=0.5)
+    assert figure["layout"]["meta"]["mean"] == 86_400 / 120
+
+
+def test_means_do_not_cross_a_hole_in_the_time_base() -> None:
+    frame = day_at_sea(hours=1)[["twd_water_deg", "twd_ground_deg"]]
+    split = scene_of(frame.drop(frame.index[1000:2000]))
+    bold = strips_figure(split, DAY)["data"][2]
+    times, values = unpacked(bold["x"]), unpacked(bold["y"])
+    inside = (times > split.time_ms[999]) & (times < split.time_ms[1000])
+    before, after = (
+        np.flatnonzero(times <= split.time_ms[999])[-1],
+        np.flatnonzero(times >= split.time_ms[1000])[0],
+    )
+    assert np.isnan(values[before : after + 1]).any()
+    assert not np.isfinite(values[inside]).any()
+
+
+@pytest.mark.parametrize("spread", np.geomspace(0.1, 40, 30))
+def test_every_strip_has_two_ticks_or_more(spread: float) -> None:
+    frame = day_at_sea(hours=0.1)[["stw_kn", "cog_deg", "set_deg", "aws_kn"]]
+    for name in frame:
+        frame[name] = 5.3 + np.linspace(0, spread, len(frame))
+    layout = strips_figure(scene_of(frame), DAY)["layout"]
+    for name in ("yaxis", "yaxis2", "yaxis3", "yaxis4"):
+        texts = layout[name]["ticktext"]
+        assert 2 <= len(texts) == len(set(texts)) <= 6
+
+
+def test_without_a_date_the_time_axis_shows_none(day: Any) -> None:
+    frame = day_at_sea(hours=0.1)[["stw_kn"]]
+    for dated in (True, False):
+        stops = strips_figure(scene_of(frame, dated), DAY)["layout"]["xaxis"]["tickformatstops"]
+        assert any("%d" in stop["value"] for stop in stops) is dated
 
 
 # track
@@ -174,20 +254,51 @@ def test_a_track_is_drawn_in_every_theme_and_kind(day: Any, theme: str, channel:
 
 def test_the_classes_of_a_track_together_are_the_track_without_its_gap(day: Any) -> None:
     figure = track_figure(day, [], DAY, "sog_kn")
-    lines = [trace for trace in figure["data"] if trace["mode"] == "lines"]
+    scale = scale_of(CHANNELS["sog_kn"], day.columns["sog_kn"], DAY)
+    lines = [trace for trace in figure["data"] if trace.get("line", {}).get("color") in scale.colours]
     pieces = sum(np.isfinite(np.diff(unpacked(trace["x"]))).sum() for trace in lines)
     # n points make n - 1 pieces, less the one over the hour without GNSS.
     assert pieces == figure["layout"]["meta"]["shown"] - 2
 
 
-def test_a_span_lies_beneath_its_part_of_the_track(day: Any) -> None:
-    span = (float(day.time_ms[0]), float(day.time_ms[43_200]))
-    under = track_figure(day, [], DAY, "sog_kn", span)["data"][0]
-    assert under["line"]["color"] == DAY.accent
-    points = np.isfinite(unpacked(under["x"])).sum()
-    everywhere = track_figure(day, [], DAY, "sog_kn", (0.0, 1e15))["layout"]["meta"]["shown"]
-    # The first half of the day, and the hour without GNSS lies in the second: 43201 of 82945 positions.
-    assert points == pytest.approx(everywhere * 43_201 / 82_945, abs=1)
+def test_a_stretch_runs_from_end_to_end_of_its_span_and_breaks_at_gaps(day: Any) -> None:
+    span = (float(day.time_ms[100]), float(day.time_ms[43_200]))
+    stretch = track_stretch(day, span)
+    assert 200 <= len(stretch) <= 302
+    assert None not in stretch
+    assert day.east_nm is not None
+    assert stretch[0] is not None
+    assert stretch[-1] is not None
+    assert [stretch[0][0], stretch[-1][0]] == pytest.approx(day.east_nm[[100, 43_200]], abs=1e-5)
+    # The hour without GNSS lies in the second half of the day.
+    assert track_stretch(day, (0.0, 1e15)).count(None) == 1
+    assert track_stretch(day, (0.0, 1.0)) == []
+
+
+@pytest.mark.parametrize("period_s", [15, 30, 120])
+def test_fixes_far_apart_are_joined_and_their_gaps_are_not(period_s: int) -> None:
+    frame = day_at_sea(hours=2)[["lat_deg", "lon_deg", "sog_kn"]]
+    frame[np.arange(len(frame)) % period_s != 0] = np.nan
+    frame.iloc[3000:5000] = np.nan
+    scene = scene_of(frame)
+    casing = next(
+        trace
+        for trace in track_figure(scene, [], DAY, "sog_kn")["data"]
+        if trace["mode"] == "lines" and trace["line"]["width"] > 4
+    )
+    fixes = int(frame["lat_deg"].notna().sum())
+    # n fixes make n - 1 pieces, less the one over the gap.
+    assert np.isfinite(np.diff(unpacked(casing["x"]))).sum() == fixes - 2
+
+
+def test_a_position_far_from_all_others_is_a_dot() -> None:
+    frame = day_at_sea(hours=1)[["lat_deg", "lon_deg"]]
+    frame.iloc[200:1000] = np.nan
+    frame.iloc[1001:2000] = np.nan
+    dots = [
+        trace for trace in track_figure(scene_of(frame), [], DAY, None)["data"] if trace["mode"] == "markers"
+    ]
+    assert [len(unpacked(trace["x"])) for trace in dots] == [1]
 
 
 def test_graticule_names_whole_minutes_east_and_north() -> None:
@@ -229,11 +340,33 @@ def test_a_ramp_lies_between_round_bounds_and_keeps_the_outermost() -> None:
     assert scale.classes(np.array([0.0, 99.0])).tolist() == [0, len(scale.colours) - 1]
 
 
-@pytest.mark.parametrize("value", [0.0, -3.0, 1013.2])
-def test_a_constant_channel_has_a_scale(value: float) -> None:
-    for name in ("sog_kn", "heel_deg", "air_pressure_hpa"):
-        scale = scale_of(CHANNELS[name], np.full(9, value), DAY)
-        assert (np.diff(scale.bounds) > 0).all()
+@pytest.mark.parametrize(("value", "text"), [(0.0, "0"), (-3.0, "-3"), (1013.2, "1013.2")])
+def test_a_constant_channel_has_one_class_and_says_so(value: float, text: str) -> None:
+    values = np.full(9, value)
+    values[4] += SAME * abs(value) / 3
+    for name in ("sog_kn", "air_pressure_hpa"):
+        scale = scale_of(CHANNELS[name], values, DAY)
+        assert len(scale.colours) == 1
+        assert scale.tick_texts == (f"{text} throughout",)
+        assert set(scale.classes(values)) == {0}
+    assert (np.diff(scale_of(CHANNELS["heel_deg"], values, DAY).bounds) > 0).all()
+
+
+def test_a_channel_that_is_nearly_always_one_value_is_not_called_constant() -> None:
+    values = np.zeros(1000)
+    values[500] = 6.0
+    assert len(scale_of(CHANNELS["stw_kn"], values, DAY).colours) > 1
+
+
+@pytest.mark.parametrize(("low", "high"), [(5.0, 5.001), (1013.20, 1013.29), (0.0, 6.0), (100.0, 250_000.0)])
+def test_the_ticks_of_a_legend_differ(low: float, high: float) -> None:
+    texts = scale_of(CHANNELS["sog_kn"], np.linspace(low, high, 100), DAY).tick_texts
+    assert len(texts) == len(set(texts)) >= 2
+
+
+def test_ticks_have_the_decimals_of_their_step() -> None:
+    assert tick_texts(np.array([0.0, 0.05, 0.1]), 0.05) == ("0.00", "0.05", "0.10")
+    assert tick_texts(np.array([-20.0, 0.0]), 20.0) == ("-20", "0")
 
 
 def test_round_steps() -> None:
@@ -249,6 +382,28 @@ def test_text_and_lines_stand_out(theme: Any) -> None:
         assert min(contrast(text, back) for text in (theme.ink, theme.muted, theme.accent)) >= 4.5
     lines = (theme.boat, theme.ground, theme.starboard, theme.port, theme.logged)
     assert min(contrast(line, theme.sea) for line in lines) >= 3.0
+    # What goes under the coloured track, so that its palest class stands out too.
+    assert contrast(theme.muted, theme.sea) >= 3.0
+
+
+def lab(colour: str) -> np.ndarray:
+    """CIE 1976 L*a*b*, D65: sRGB matrix of IEC 61966-2-1."""
+    parts = np.array([int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)])
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    matrix = [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
+    x, y, z = (np.array(matrix) @ linear) / (0.9505, 1.0, 1.089)
+    f = [np.cbrt(part) if part > 0.008856 else 7.787 * part + 16 / 116 for part in (x, y, z)]
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+@pytest.mark.parametrize("theme", THEMES.values(), ids=THEMES)
+def test_opposite_directions_never_look_alike(theme: Any) -> None:
+    """A distance of 20 in CIE 1976 is plainly visible side by side: common practice, no source."""
+    ring = [lab(colour) for colour in blend(theme.ring, 25)[:-1]]
+    assert min(np.linalg.norm(ring[at] - ring[at + 12]) for at in range(12)) > 20
+    north_south, east_west = ((ring[at], ring[at + 12]) for at in (0, 6))
+    assert np.linalg.norm(east_west[0] - east_west[1]) > 40
+    assert np.linalg.norm(north_south[0] - north_south[1]) > 40
 
 
 @pytest.mark.parametrize("theme", THEMES.values(), ids=THEMES)
@@ -264,7 +419,7 @@ def test_the_style_sheet_has_every_theme() -> None:
 # coastline
 
 
-def test_topojson_is_decoded_with_reversed_and_joined_arcs() -> None:
+def test_topojson_is_packed_with_reversed_and_joined_arcs() -> None:
     # By hand: scale 2, origin (10, 20). Arc 0: (0,0) (1,0) (1,1); arc 1: (0,0) (0,1) (1,1).
     topology = {
         "type": "Topology",
@@ -274,8 +429,32 @@ def test_topojson_is_decoded_with_reversed_and_joined_arcs() -> None:
             "land": {"type": "GeometryCollection", "geometries": [{"type": "Polygon", "arcs": [[0, ~1]]}]}
         },
     }
-    (ring,) = decode(orjson.dumps(topology))
+    spec = importlib.util.spec_from_file_location("pack_coastline", ROOT / ".ci" / "pack_coastline.py")
+    assert spec is not None
+    assert spec.loader is not None
+    packing = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(packing)
+    archive = io.BytesIO()
+    np.savez_compressed(archive, **packing.pack(orjson.dumps(topology)))
+    (ring,) = unpack(archive.getvalue())
     assert ring.tolist() == [[10, 20], [12, 20], [12, 22], [10, 22], [10, 20]]
+
+
+def test_the_coastline_knows_land_from_sea() -> None:
+    """From memory: Newport in the middle of the Isle of Wight is land, 50.0 N 2.0 W is sea."""
+    rings = unpack((ROOT / "assets" / "land-10m.npz").read_bytes())
+
+    def inside(lat: float, lon: float) -> bool:
+        crossings = 0
+        for ring in rings:
+            (x, y), (x_after, y_after) = ring[:-1].T, ring[1:].T
+            over = (y > lat) != (y_after > lat)
+            at = x[over] + (lat - y[over]) / (y_after[over] - y[over]) * (x_after[over] - x[over])
+            crossings += int((at > lon).sum())
+        return crossings % 2 == 1
+
+    assert inside(50.69, -1.29)
+    assert not inside(50.0, -2.0)
 
 
 def test_a_square_is_cut_to_its_corner() -> None:

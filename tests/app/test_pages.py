@@ -8,10 +8,13 @@ from passages import day_at_sea, passage_of, reviewed
 from plotly.utils import PlotlyJSONEncoder
 
 from app.figures.scene import scene_of
-from app.pages.missing import missing_texts
+from app.figures.strips import placed_rows
+from app.pages.columns import CELLS, cursor_channels
+from app.pages.header import CAUTION
+from app.pages.missing import missing_texts, not_drawn_text, nothing_text
 from app.pages.moment import moment_at, moment_near
-from app.pages.passage import CAUTION, layout
-from app.pages.wording import duration_text, position_text, value_text
+from app.pages.passage import layout
+from app.pages.wording import duration_text, fact_text, position_text, time_text, value_text
 
 
 @pytest.mark.parametrize(
@@ -55,6 +58,85 @@ def test_a_moment_is_the_nearest_second_and_says_what_the_frame_says() -> None:
     assert moment.clock == "2031-05-03 18:11:40 UTC"
     assert moment_at(scene, -1e18).time_ms == scene.time_ms[0]
     assert moment_at(scene, 1e18).time_ms == scene.time_ms[-1]
+
+
+def test_between_sparse_readings_the_nearest_is_shown_and_in_a_gap_none() -> None:
+    frame = day_at_sea(hours=0.5)
+    sparse = ["lat_deg", "lon_deg", "sog_kn"]
+    frame.loc[np.arange(len(frame)) % 30 != 0, sparse] = np.nan
+    frame.iloc[600:900, [frame.columns.get_loc(name) for name in sparse]] = np.nan
+    scene = scene_of(frame)
+    near, far = (moment_at(scene, float(scene.time_ms[row])) for row in (314, 750))
+    # Readings stand at every 30 s: 314 is nearest to 300, and 600 to 899 is silent.
+    assert near.texts["sog_kn"] == f"{frame['sog_kn'].iloc[300]:.1f} kn"
+    assert near.east_nm is not None
+    assert near.texts["position"] != "–"
+    assert (far.texts["sog_kn"], far.texts["position"], far.east_nm) == ("–", "–", None)
+    assert far.texts["stw_kn"] != "–"
+    lost = frame["stw_kn"].copy()
+    frame.loc[frame.index[700:703], "stw_kn"] = np.nan
+    moment = moment_at(scene_of(frame), float(scene.time_ms[701]))
+    assert np.isfinite(lost.iloc[701])
+    assert moment.texts["stw_kn"] == "–"
+
+
+def test_without_a_date_only_the_time_of_day_is_said() -> None:
+    start = 16 * 3_600_000.0
+    assert time_text(start, start, dated=False) == "16:00:00 UTC"
+    assert time_text(start + 86_400_000, start, dated=False) == "16:00:00 UTC, day 2"
+    frame = day_at_sea(hours=0.1)
+    frame.index = frame.index - frame.index[0].normalize() + np.datetime64("1970-01-01").astype("M8[ns]")
+    frame.index = frame.index.tz_localize("UTC") if frame.index.tz is None else frame.index
+    scene = scene_of(frame, dated=False)
+    page = json.dumps(layout(passage_of(frame), {}, scene, [], "day"), cls=PlotlyJSONEncoder)
+    assert "unknown; give it with --date" in page
+    assert "1970" not in page
+    assert moment_at(scene, float(scene.time_ms[0])).clock == "18:00:00 UTC"
+
+
+def test_facts_are_written_with_labels() -> None:
+    text = "depth_m of SDDPT is interrupted 2 times, 70 s in all; odd_name stays."
+    assert fact_text(text).startswith("Depth below transducer of SDDPT is interrupted 2 times")
+    assert fact_text(text).endswith("odd_name stays.")
+
+
+def test_the_panel_at_the_cursor_holds_what_fits_and_the_rest_stands_below() -> None:
+    frame = day_at_sea(hours=0.1)
+    scene = scene_of(frame)
+    first, rest = cursor_channels(scene)
+    assert first[0] == "heel_deg"
+    assert rest == []
+    for name in (
+        "hdop",
+        "pdop",
+        "altitude_m",
+        "variation_deg",
+        "rudder_deg",
+        "pitch_deg",
+        "voltage_v",
+        "vmg_kn",
+    ):
+        frame[name] = 1.0
+    first, rest = cursor_channels(scene_of(frame))
+    assert len(first) == CELLS
+    assert set(rest) == {"hdop"} or len(rest) == 1
+    strips = {trace.channel for place in placed_rows(scene) for trace in place.traces}
+    assert not strips & {*first, *rest}
+
+
+def test_strips_left_out_are_named() -> None:
+    scene = scene_of(day_at_sea(hours=0.1)[["stw_kn", "heading_true_deg", "set_deg", "drift_kn"]])
+    assert not_drawn_text(placed_rows(scene)) == (
+        "Not drawn, for the log does not give it: apparent wind angle, apparent wind speed, "
+        "true wind direction and true wind speed. "
+    )
+    assert not_drawn_text(placed_rows(scene_of(day_at_sea(hours=0.1)))) == ""
+
+
+def test_a_log_with_nothing_to_draw_says_whether_time_or_readings_are_missing() -> None:
+    empty = day_at_sea(hours=0.1).iloc[:0]
+    assert "has no time" in nothing_text(passage_of(empty))
+    assert "no reading" in nothing_text(passage_of(empty[[]]))
 
 
 def test_a_place_on_the_track_finds_its_moment() -> None:

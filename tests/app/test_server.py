@@ -79,6 +79,12 @@ def test_a_taken_port_is_one_clear_sentence() -> None:
             serve(reviewed(day_at_sea(hours=0.01)), port, open_browser=False)
 
 
+@pytest.mark.parametrize("port", [-1, 65_536, 70_000])
+def test_a_port_that_does_not_exist_is_one_clear_sentence(port: int) -> None:
+    with pytest.raises(ServeError, match=f"There is no port {port}; name one from 1 to 65535"):
+        serve(reviewed(day_at_sea(hours=0.01)), port, open_browser=False)
+
+
 def test_nothing_private_lies_among_the_assets() -> None:
     assets = Path(__file__).parents[2] / "assets"
     assert not [path for path in assets.rglob("*") if path.is_symlink() or path.name.startswith(".")]
