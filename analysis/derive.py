@@ -8,6 +8,7 @@ from analysis.passage import Fact, Floats, seconds_of
 
 PLAUSIBLE_VARIATION_DEG = 5.0
 NOTED_VARIATION_DEG = 1.0
+MODELLED_POSITIONS = 20_000
 
 # One-sigmas of sensors that meet the published accuracy standards; half of the 95 % figures where those are stated.
 HEADING_SD_DEG = 1.0  # MSC.116(73) 4.3.2: static error of a heading device below 1 deg
@@ -42,10 +43,7 @@ def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
 
 def _variation(frame: pd.DataFrame, facts: list[Fact]) -> Floats | None:
     logged = _carried(frame["variation_deg"].to_numpy()) if "variation_deg" in frame else None
-    model = None
-    if {"lat_deg", "lon_deg"} <= set(frame) and frame["lat_deg"].notna().any():
-        lat, lon = frame["lat_deg"].to_numpy(), frame["lon_deg"].to_numpy()
-        model = _carried(earth.variation_along(lat, lon, seconds_of(frame)))
+    model = _modelled(frame) if {"lat_deg", "lon_deg"} <= set(frame) else None
     if model is None or np.isnan(model).all():
         return logged
     if logged is None or np.isnan(logged).all():
@@ -62,6 +60,20 @@ def _variation(frame: pd.DataFrame, facts: list[Fact]) -> Floats | None:
             )
         )
     return logged if abs(difference) <= PLAUSIBLE_VARIATION_DEG else model
+
+
+def _modelled(frame: pd.DataFrame) -> Floats | None:
+    """Variation of the model along the track, taken at no more than some 20,000 positions."""
+    fixes = np.flatnonzero(frame["lat_deg"].notna() & frame["lon_deg"].notna())
+    if fixes.size == 0:
+        return None
+    fixes = fixes[:: 1 + len(fixes) // MODELLED_POSITIONS]
+    track = frame[["lat_deg", "lon_deg"]].iloc[fixes]
+    variation = np.full(len(frame), np.nan)
+    variation[fixes] = earth.variation_along(
+        track["lat_deg"].to_numpy(), track["lon_deg"].to_numpy(), seconds_of(track)
+    )
+    return _carried(variation)
 
 
 def _carried(value: Floats) -> Floats:

@@ -408,7 +408,7 @@ def _all_sentences(loaded: list[_File], own_time: list[tuple[Ints, Floats]]) -> 
         _end_to_end([file.time_s for file in loaded]),
         _end_to_end([file.verified for file in loaded]),
         _end_to_end([file.line for file in loaded]),
-        np.repeat(np.arange(len(loaded), dtype=np.int16), [len(file.line) for file in loaded]),
+        _end_to_end([np.broadcast_to(np.int16(k), len(file.line)) for k, file in enumerate(loaded)]),
     )
 
 
