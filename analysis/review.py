@@ -151,7 +151,7 @@ def _missing(frame: pd.DataFrame) -> list[Fact]:
 
 
 def _undetermined(name: str, unit: str) -> Estimate:
-    return Estimate(value=None, sd=None, unit=unit, determined=False, needs="a version that estimates it")
+    return Estimate(value=None, sd=None, unit=unit, determined=False, needs=None)
 
 
 def _mean_current(frame: pd.DataFrame) -> dict[str, float | None]:
