@@ -87,12 +87,12 @@ THEMES: dict[str, Theme] = {
         accent="#ff8468",
         boat="#ff664f",
         ground="#d23a2a",
-        logged="#b02f22",
+        logged="#ffb39c",
         starboard="#ff664f",
         port="#d23a2a",
         ramp=("#6e130c", "#98200f", "#c42f1e", "#f04a34", "#ff8468"),
         ring=("#ffa184", "#f08a10", "#b8281b", "#ff3060", "#ffa184"),
-        dashes={"ground": "5px,3px", "logged": "1px,3px", "port": "5px,3px"},
+        dashes={"ground": "5px,3px", "logged": "2px,4px", "port": "5px,3px"},
     ),
 }
 

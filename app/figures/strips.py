@@ -20,6 +20,8 @@ Span = tuple[float, float]
 
 MARGIN_PX = {"l": 46, "r": 216, "t": 22, "b": 40}
 GAP = 0.022
+TALL = 2.0
+"""A row of this height has room for more ticks."""
 AT_MOST = 6
 """The rows of EXTRA are added up to this many strips."""
 
@@ -86,7 +88,7 @@ ROWS = (
         2.0,
         means=True,
     ),
-    Row("Current sets toward", (Trace("set_deg", "boat", "set"),), 1.6, 30.0),
+    Row("Current set", (Trace("set_deg", "boat", "set"),), 1.6, 30.0),
     Row("Current drift", (Trace("drift_kn", "boat", "drift"),), 1.6, 0.5),
 )
 EXTRA = (
@@ -278,20 +280,27 @@ def _value_axis(place: Placed, theme: Theme, values: Floats, angular: bool) -> d
         "zeroline": False,
         "showline": False,
     }
-    step = _angle_step(high - low) if angular else _step(high - low)
-    ticks = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step + 0.0
+    tall = place.row.height >= TALL
+    steps = _angle_steps(high - low, 4.5 if tall else 3.2) if angular else _steps(high - low)
+    ticks, step = _ticks(low, high, steps)
     texts = [_angle_text(place.row.kind, tick) for tick in ticks] if angular else tick_texts(ticks, step)
     return axis | {"tickvals": ticks.tolist(), "ticktext": list(texts)}
 
 
-def _step(span: float) -> float:
-    """Choose a round step that leaves at least two ticks, for one alone gives no scale."""
-    coarse = round_step(span, 3)
-    return coarse if span / coarse >= 2 else round_step(span, 5)
+def _ticks(low: float, high: float, steps: tuple[float, float]) -> tuple[Floats, float]:
+    """Set ticks by the first step, or by the second where that leaves fewer than two, which give no scale."""
+    coarse, fine = (np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step + 0.0 for step in steps)
+    return (coarse, steps[0]) if len(coarse) >= 2 else (fine, steps[1])
 
 
-def _angle_step(span_deg: float) -> float:
-    return next((step for step in (5.0, 10.0, 15.0, 30.0, 45.0, 90.0) if span_deg / step <= 4.5), 180.0)
+def _steps(span: float) -> tuple[float, float]:
+    return round_step(span, 3), round_step(span, 5)
+
+
+def _angle_steps(span_deg: float, parts: float) -> tuple[float, float]:
+    choice = (2.0, 5.0, 10.0, 15.0, 30.0, 45.0, 90.0, 180.0)
+    at = next((at for at, step in enumerate(choice) if span_deg / step <= parts), len(choice) - 1)
+    return choice[at], choice[max(at - 1, 0)]
 
 
 def _limits(values: Floats, least: float) -> Span:
@@ -299,8 +308,11 @@ def _limits(values: Floats, least: float) -> Span:
     if not len(finite):
         return 0.0, least
     low, high = float(finite.min()), float(finite.max())
-    room = max(0.06 * (high - low), (least - (high - low)) / 2)
-    return low - room, high + room
+    span = max(1.12 * (high - low), least)
+    bottom = (low + high - span) / 2
+    if low >= 0:
+        bottom = max(bottom, -0.06 * span)
+    return bottom, bottom + span
 
 
 def _angle_text(kind: Kind, tick: float) -> str:

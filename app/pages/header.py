@@ -18,13 +18,13 @@ CAUTION = "Not for navigation. Keep a lookout; verify at sea in safe water."
 def header(passage: Passage, summary: Mapping[str, Any], scene: Scene, theme: str) -> html.Header:
     """Name the passage and give its times and distance."""
     names = [PurePath(file).name for file in passage.files]
-    more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+    name = (names[0] if names else "Passage") + (f" and {len(names) - 1} more" if len(names) > 1 else "")
     return html.Header(
         [
             html.Div(
                 [
                     html.Span("sternlog", className="mark"),
-                    html.H1([names[0] if names else "Passage", more], id="passage-name"),
+                    html.H1(name, id="passage-name", title=name),
                 ],
                 className="name",
             ),

@@ -57,7 +57,7 @@ def not_drawn_text(rows: list[Placed]) -> str:
     """Name the usual strips that are left out; "" where there are all."""
     shown = {place.row.title for place in rows}
     absent = [row.title[0].lower() + row.title[1:] for row in ROWS if row.title not in shown]
-    return f"Not drawn, for the log does not give it: {_listed(absent)}. " if absent else ""
+    return f"Not drawn, for want of readings: {_listed(absent)}. " if absent else ""
 
 
 def missing_texts(passage: Passage, present: Collection[str]) -> list[str]:

@@ -26,13 +26,20 @@ def log_panel(passage: Passage, missing: list[str]) -> html.Section:
         html.Dl([part for term, text in rows for part in (html.Dt(term), html.Dd(text))]),
         html.H3("Noticed while reading"),
         _list(
-            [fact_text(fact.text) for fact in passage.facts if not missing or fact.id not in _SAID_BELOW]
+            [
+                _ON_SCREEN.get(fact.id, fact_text(fact.text))
+                for fact in passage.facts
+                if not missing or fact.id not in _SAID_BELOW
+            ]
             or ["Nothing out of the ordinary."]
         ),
         *([html.H3("Not in this log", id="not-in-log"), _list(missing)] if missing else []),
     )
 
 
+_ON_SCREEN = {
+    "no-date": "The date is unknown: the log has the time of day alone. Give the date with --date YYYY-MM-DD."
+}
 _SAID_BELOW = ("no-position", "no-ground-motion", "no-wind", "no-heading", "no-water-speed")
 
 

@@ -33,7 +33,7 @@ def value_text(channel: str, value: float, sd: float | None = None) -> str:
         fine = 1 if channel in _EAST_WEST or abs(value) < 10 else 0
         side = "" if round(value, fine) == 0 else f" {plus if value > 0 else minus}"
         return f"{abs(value):.{fine}f}{spread}{suffix}{side}"
-    return f"{value:.{decimals}f}{spread}{suffix}"
+    return f"{round(value, decimals) + 0.0:.{decimals}f}{spread}{suffix}"
 
 
 def position_text(lat_deg: float, lon_deg: float) -> str:

@@ -186,6 +186,15 @@ def test_depth_and_heel_have_strips_where_there_are_few_others(day: Any) -> None
     assert len(placed_rows(day)) == 8
 
 
+def test_what_is_never_negative_has_no_room_below_zero() -> None:
+    frame = day_at_sea(hours=0.1)[["sog_kn"]] * 0.0
+    low, high = strips_figure(scene_of(frame), DAY)["layout"]["yaxis"]["range"]
+    assert -0.1 < low < 0 < high
+    frame["sog_kn"] = np.linspace(6, 8, len(frame))
+    low, high = strips_figure(scene_of(frame), DAY)["layout"]["yaxis"]["range"]
+    assert low < 6 < 8 < high
+
+
 def test_depth_grows_downward() -> None:
     high, low = strips_figure(scene_of(day_at_sea(hours=0.1)[["depth_m"]]), DAY)["layout"]["yaxis"]["range"]
     assert high > low
