@@ -116,28 +116,30 @@ def _time_base(timed: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> Floats
 
 
 def _quality(one: Series, base_s: Floats, gaps: Sequence[Gap]) -> _Quality:
-    steps = np.diff(one.time_s)
-    steps = steps[steps > 0]
+    steps = _sampled_steps(one)
+    time_s, row = one.sentences.time_s, one.row
     if steps.size == 0:
         return _Quality(None, 0.0)
-    period = float(np.median(_sample(steps)))
-    bridgeable = steps[steps <= LONGEST_BRIDGE_S]
-    if bridgeable.size and period < bridgeable.mean() * BURST_SHARE:
-        period = float(bridgeable.mean())
-    near = steps[steps <= max(BRIDGE_PERIODS * period, 2.0)]
-    rate = near.size / float(near.sum())
+    period = float(np.median(steps))
+    count, total_s = kernels.steps_within(time_s, row, LONGEST_BRIDGE_S)
+    if count and period < total_s / count * BURST_SHARE:
+        period = total_s / count
+    count, total_s = kernels.steps_within(time_s, row, max(BRIDGE_PERIODS * period, 2.0))
+    rate = count / total_s
     silent = sum(gap.end_s - gap.start_s for gap in gaps)
     whole = max(float(base_s[-1] - base_s[0]) - silent, 1.0)
-    bridged = np.minimum(steps, max(min(BRIDGE_PERIODS * period, LONGEST_BRIDGE_S), 1.0)).sum()
-    return _Quality(round(rate, 3), round(min(float(bridged) / whole, 1.0), 4), period)
+    longest = max(min(BRIDGE_PERIODS * period, LONGEST_BRIDGE_S), 1.0)
+    bridged = kernels.steps_capped(time_s, row, longest)
+    return _Quality(round(rate, 3), round(min(bridged / whole, 1.0), 4), period)
 
 
-def _sample(steps: Floats) -> Floats:
-    """Steps of the beginning, the middle and the end, enough to tell a period by."""
-    middle = max(len(steps) // 2 - _ENOUGH_STEPS // 2, 0)
-    if len(steps) <= 3 * _ENOUGH_STEPS:
-        return steps
-    return np.concatenate([steps[s:][:_ENOUGH_STEPS] for s in (0, middle, len(steps) - _ENOUGH_STEPS)])
+def _sampled_steps(one: Series) -> Floats:
+    """Steps of the beginning, the middle and the end, enough to tell a period by; all of a short series."""
+    size = len(one.row)
+    starts = [0] if size <= 3 * _ENOUGH_STEPS else [0, size // 2, size - _ENOUGH_STEPS]
+    length = size if len(starts) == 1 else _ENOUGH_STEPS
+    steps = np.concatenate([np.diff(one.sentences.time_s[one.row[s : s + length]]) for s in starts])
+    return steps[steps > 0]
 
 
 def _choose(

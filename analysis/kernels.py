@@ -454,6 +454,39 @@ def count_characters(
 
 
 @njit(cache=True, nogil=True)
+def in_order(time_s: Floats, row: Offsets) -> bool:
+    """Whether the times of the rows never go back; a missing time is out of order."""
+    for k in range(1, len(row)):
+        if not time_s[row[k]] >= time_s[row[k - 1]]:
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def steps_within(time_s: Floats, row: Offsets, limit_s: float) -> tuple[int, float]:
+    """Count the steps between the times of the rows above 0 and up to a limit, and add them up."""
+    count = 0
+    total_s = 0.0
+    for k in range(1, len(row)):
+        step = time_s[row[k]] - time_s[row[k - 1]]
+        if 0.0 < step <= limit_s:
+            count += 1
+            total_s += step
+    return count, total_s
+
+
+@njit(cache=True, nogil=True)
+def steps_capped(time_s: Floats, row: Offsets, limit_s: float) -> float:
+    """Add up the steps between the times of the rows, each counted for no more than a limit."""
+    total_s = 0.0
+    for k in range(1, len(row)):
+        step = time_s[row[k]] - time_s[row[k - 1]]
+        if step > 0.0:
+            total_s += min(step, limit_s)
+    return total_s
+
+
+@njit(cache=True, nogil=True)
 def longest_rise(values: Floats) -> Ints:
     """Indices of a longest non-decreasing subsequence."""
     size = len(values)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.kernels import in_order
 from analysis.passage import Bools, Floats, Ints, Sentences, Series, SourceKey
 from analysis.reading.pieces import ReadingKey, split_address
 
@@ -112,8 +113,7 @@ def _joined(parts: Sequence[_Part], time_s: Floats) -> _Part:
     row, value = (
         parts[0] if len(parts) == 1 else (np.concatenate(column) for column in zip(*parts, strict=True))
     )
-    when = time_s[row]
-    if not (np.diff(when) >= 0).all():  # missing times go last
-        order = np.argsort(when, kind="stable")
+    if not in_order(time_s, row):
+        order = np.argsort(time_s[row], kind="stable")  # missing times go last
         row, value = row[order], value[order]
     return row, value
