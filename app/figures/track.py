@@ -46,7 +46,7 @@ def choice_text(channel: Channel) -> str:
 
 
 def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
-    """Cut the coastline to three times the track's extent (8 nm at least) and lay it on the plane [nm].
+    """Cut the coastline to the track's extent on every side of it (8 nm at least), on the plane [nm].
 
     Empty where there is no land or the track is shorter than LEAST_COAST_NM.
     """
@@ -55,7 +55,7 @@ def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
     west, south, east, north = track_box(scene)
     if max(east - west, north - south) < LEAST_COAST_NM:
         return []
-    reach = max(1.5 * max(east - west, north - south), 8.0)
+    reach = max(east - west, north - south, 8.0)
     region = Region(
         plane.lon_deg + (west - reach) / plane.nm_per_degree_east,
         plane.lat_deg + (south - reach) / 60,
