@@ -13,6 +13,7 @@ from passages import day_at_sea, reviewed, whole_day
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from werkzeug.serving import make_server
 
+from analysis.channels import CHANNELS
 from analysis.review import Review
 from app.figures.palette import THEMES
 from app.pages.header import CAUTION
@@ -310,6 +311,23 @@ def test_a_log_with_position_alone_says_what_it_lacks(visit: Callable[[Review], 
     expect(seen.page.locator("#no-strips")).to_be_visible()
     expect(seen.page.locator("#track path.js-line").first).to_be_attached()
     assert seen.complaints == []
+
+
+def test_nothing_is_clipped_where_a_log_has_many_channels(visit: Callable[[Review], Visit]) -> None:
+    frame = day_at_sea(hours=0.5)
+    for name in [name for name, one in CHANNELS.items() if one.kind != "position" and name not in frame][:40]:
+        frame[name] = 1.0
+    page = visit(reviewed(frame)).page
+    expect(page.locator("#clock")).to_contain_text("UTC")
+    cut_off = page.locator(".track-column, .moment, .cells").evaluate_all(
+        "boxes => boxes.filter(box => box.scrollHeight > box.clientHeight + 1).map(box => box.className)"
+    )
+    assert cut_off == []
+    column, last = (page.locator(at).last.bounding_box() for at in (".track-column", ".moment .cells > div"))
+    assert column is not None
+    assert last is not None
+    assert last["y"] + last["height"] <= column["y"] + column["height"] <= 900
+    assert page.locator(".panel .cells > div").count() > 20
 
 
 def test_a_log_without_time_says_so_and_still_gives_the_account(visit: Callable[[Review], Visit]) -> None:

@@ -3,11 +3,13 @@
 import socket
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from flask.testing import FlaskClient
 from passages import day_at_sea, reviewed
 from plotly.offline import get_plotlyjs_version
 
+from analysis.passage import Fact
 from app.server import HOST, ServeError, create_app, serve
 
 
@@ -60,6 +62,16 @@ def test_nonsense_is_refused_by_the_moments(client: FlaskClient) -> None:
 def test_a_log_without_time_has_no_moments() -> None:
     client = create_app(reviewed(day_at_sea(hours=0.1).iloc[:0])).server.test_client()
     assert client.get("/at?time_ms=0", headers={"Host": HOST}).status_code == 404
+
+
+def test_a_log_without_a_date_is_shown_without_one() -> None:
+    fact = Fact("no-date", "The log has no date; times are on 1970-01-01.")
+    frame = day_at_sea(hours=0.1)
+    frame.index = pd.date_range("1970-01-01 18:00", periods=len(frame), freq="s", tz="UTC")
+    client = create_app(reviewed(frame, facts=(fact,))).server.test_client()
+    assert "1970" not in client.get("/_dash-layout", headers={"Host": HOST}).get_data(as_text=True)
+    moment = client.get("/at?time_ms=64800000", headers={"Host": HOST}).get_json()
+    assert (moment["clock"], moment["time_of_day"]) == ("18:00:00 UTC", "18:00:00")
 
 
 def test_the_theme_of_the_last_visit_is_drawn_at_once(client: FlaskClient) -> None:
