@@ -151,7 +151,7 @@ def _choose(
         if key.channel in CHANNELS and not key.channel.startswith(_UNALIGNED):
             by_channel.setdefault(key.channel, []).append(key)
     ranked = {
-        channel: sorted(keys, key=lambda key: _rank(timed[key], quality[key]))
+        channel: sorted(keys, key=lambda key: _rank(timed[key], quality[key])) if len(keys) > 1 else keys
         for channel, keys in by_channel.items()
     }
     for channel, keys in ranked.items():
@@ -180,7 +180,7 @@ def _rank(one: Series, quality: _Quality) -> tuple[float, ...]:
     return (
         float(dead),
         -round(quality.coverage or 0.0, 1),
-        -round(float(one.verified.mean()), 1),
+        -round(float(one.sentences.verified[one.row[:: 1 + len(one.row) // _ENOUGH_STEPS]].mean()), 1),
         preference,
         -(quality.rate_hz or 0.0),
         -len(one.value),

@@ -180,7 +180,7 @@ def _date_offsets(anchors: Anchors, rows: Ints, unrolled: Floats) -> tuple[Ints,
     here = unrolled[_nearest(rows, at)]
     stated = day * DAY_S + np.where(np.isnan(of_day), here % DAY_S, of_day)
     offset = np.round((stated - here) / DAY_S)
-    if len(offset) >= 5:
+    if len(offset) >= 5 and np.ptp(offset) > 0:
         padded = np.pad(offset, 2, mode="edge")
         offset = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
     return at, offset
