@@ -11,6 +11,7 @@ from analysis import kernels
 from analysis.channels import CHANNELS
 from analysis.errors import SettingError
 from analysis.passage import Floats, Gap, Series, Source, SourceKey
+from analysis.vectors import wrap_direction_deg, wrap_signed_deg
 
 NEAR_S = 0.5
 WORKERS = 2
@@ -201,9 +202,7 @@ def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floa
     bridge_s = min(max(BRIDGE_PERIODS * period_s, 1.0), LONGEST_BRIDGE_S) if np.isfinite(period_s) else 0.0
     kernels.resample(time_s, value, base_s, bridge_s, NEAR_S, period_s < FAST_PERIOD_S, result, age)
     if circular:
-        result = result % 360 if kind == "direction" else 180 - (180 - result) % 360
-        if kind == "direction":
-            result[result == 360] = 0.0
+        result = wrap_direction_deg(result) if kind == "direction" else wrap_signed_deg(result)
     return result, age
 
 

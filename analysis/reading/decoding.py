@@ -46,6 +46,7 @@ from analysis.sentences import (
     wanted_fields,
 )
 from analysis.transducers import Transducer, transducer
+from analysis.vectors import wrap_signed_deg
 
 KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
 MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
@@ -215,7 +216,7 @@ def _bow_angle(value: Floats, side: Bytes | None) -> Floats:
     if side is not None:
         value = np.where(side == ord("L"), -value, value)
         value = np.where((side == ord("L")) | (side == ord("R")), value, np.nan)
-    folded = 180 - (180 - value) % 360
+    folded = wrap_signed_deg(value)
     return np.where(np.abs(value) <= 360, folded, np.where(np.isnan(value), np.nan, np.inf))
 
 

@@ -128,7 +128,7 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
     found += [
         Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in
     ]
-    large = sum(file.bytes for file in loaded) >= PIECES_BETWEEN_TRIMS * PIECE_BYTES
+    large = _is_large(loaded)
     decoded = _join(loaded, addresses.names(), devices.names(), date, found)
     if large:
         loaded.clear()
@@ -198,6 +198,11 @@ def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress |
         parts.clear()
         _give_back_memory()
     return file
+
+
+def _is_large(loaded: list[_File]) -> bool:
+    """Whether freed memory is worth handing back between the steps."""
+    return sum(file.bytes for file in loaded) >= PIECES_BETWEEN_TRIMS * PIECE_BYTES
 
 
 def _give_back_memory() -> None:
@@ -342,7 +347,7 @@ def _join(
         gaps,
         lost,
     )
-    if sum(file.bytes for file in loaded) >= PIECES_BETWEEN_TRIMS * PIECE_BYTES:
+    if _is_large(loaded):
         _give_back_memory()
     sentences = _all_sentences(loaded, own_time)
     offsets = np.cumsum([0, *(len(file.line) for file in loaded)]).tolist()
