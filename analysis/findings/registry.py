@@ -1,0 +1,16 @@
+"""The table of rules, root causes before their consequences: the only place that lists them."""
+
+from collections.abc import Callable, Iterable
+
+from analysis.findings.case import Case
+from analysis.findings.finding import SEVERITIES, Finding
+
+Rule = Callable[[Case], Iterable[Finding]]
+
+RULES: tuple[Rule, ...] = ()
+
+
+def find(case: Case) -> tuple[Finding, ...]:
+    """Run every rule; the gravest findings come first, in the order of the table among equals."""
+    found = [finding for rule in RULES for finding in rule(case)]
+    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
