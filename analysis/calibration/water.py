@@ -12,6 +12,7 @@ Jacobian is averaged over ten minutes of the same leg: the averages serve as ins
 (R. J. Carroll et al., Measurement Error in Nonlinear Models, 2006, ch. 6).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -189,11 +190,20 @@ def water_velocity(
     return water, np.column_stack([derivative[name] for name in names])
 
 
+def deviation_curve_deg(compass_deg: Floats, coefficients: Sequence[float]) -> Floats:
+    """Deviation [deg] on compass headings [deg] from A, B, C, D and E [deg]: true = compass + deviation.
+
+    A + B sin h + C cos h + D sin 2h + E cos 2h with h the compass heading; NGA, Handbook of Magnetic Compass
+    Adjustment (2004), ch. V.
+    """
+    return np.asarray(_curve(np.asarray(compass_deg, dtype=float)) @ np.asarray(coefficients, dtype=float))
+
+
 def deviation_at(compass_deg: Floats, fit: WaterFit | None) -> Floats:
     """Correction [deg] of what the compass shows; nil without a fit."""
     if fit is None:
         return np.zeros(len(compass_deg))
-    return np.asarray(_curve(compass_deg) @ np.array([fit.value(name) for name in DEVIATION]))
+    return deviation_curve_deg(compass_deg, [fit.value(name) for name in DEVIATION])
 
 
 def _curve(compass_deg: Floats) -> Floats:
