@@ -6,9 +6,10 @@ decodes the AIS messages of a passage.
 
 from analysis.errors import LogError, SettingError, SternlogError, WriteError
 from analysis.estimate import Estimate
+from analysis.findings import Finding
 from analysis.passage import Passage
 from analysis.reading.ais import decode as decode_ais
-from analysis.review import Finding, Review, Settings, read_log, review
+from analysis.review import Review, Settings, read_log, review
 
 __all__ = [
     "Estimate",

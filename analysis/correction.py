@@ -1,6 +1,7 @@
 """The determined corrections, applied: ``true = factor x shown`` for speeds, ``true = shown + offset`` else."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -8,22 +9,74 @@ import pandas as pd
 from analysis import vectors
 from analysis.calibration.water import DEVIATION, deviation_curve_deg
 from analysis.calibration.wind import upwash_shape
+from analysis.derive import Accuracy, Leeway
+from analysis.errors import SettingError
 from analysis.estimate import Estimate
 from analysis.passage import Floats
-from analysis.screening import Screened
+from analysis.screening import Mistake
+
+CORRECTED = ("stw_kn", "heading_true_deg", "awa_deg", "aws_kn", "air_pressure_hpa")
+# What the user may set, and within which limits.
+SETTABLE = {
+    "log_factor": (0.3, 3.0),
+    "log_zero_offset_kn": (-3.0, 3.0),
+    "compass_constant_deg": (-180.0, 180.0),
+    **dict.fromkeys(DEVIATION[1:], (-45.0, 45.0)),
+    "vane_offset_deg": (-180.0, 180.0),
+    "wind_speed_factor": (0.3, 3.0),
+    "upwash_deg": (-15.0, 15.0),
+    "leeway_coefficient": (0.0, 60.0),
+    "barometer_offset_hpa": (-100.0, 100.0),
+}
+# Second-to-second scatter that a calibration does not take away (judgment, from sensors of yachts).
+HEADING_SCATTER_DEG, LOG_SCATTER_KN, VANE_SCATTER_DEG, WIND_SCATTER_KN = 0.7, 0.12, 2.0, 0.5
 
 
-def correct(shown: pd.DataFrame, screened: Screened, estimates: Mapping[str, Estimate]) -> pd.DataFrame:
-    """Return the frame with every determined correction applied to what the screening left.
+def overruled(estimates: Mapping[str, Estimate], set_by_hand: Mapping[str, float]) -> dict[str, Estimate]:
+    """Return the estimates with what the user set in their place, taken as exact.
 
-    A corrected channel keeps what the sensor showed beside it, as ``<channel>_shown``.
+    Raises SettingError for a name that cannot be set and a value out of its range.
     """
-    frame = screened.frame.copy(deep=False)
-    known = {name: one.value for name, one in estimates.items() if one.determined and one.value is not None}
+    given = dict(estimates)
+    for name, value in set_by_hand.items():
+        if name not in SETTABLE:
+            raise SettingError(f"{name} cannot be set; give one of {', '.join(SETTABLE)}.")
+        low, high = SETTABLE[name]
+        if not low <= value <= high:
+            raise SettingError(f"{name} = {value:g}: give a value from {low:g} to {high:g}.")
+        unit = given[name].unit if name in given else "kn"
+        given[name] = Estimate(value, 0.0, unit, True)
+    return given
+
+
+def stated(estimates: Mapping[str, Estimate], mistakes: Sequence[Mistake]) -> dict[str, Estimate]:
+    """Return the estimates as corrections of what the sensors show, the mistakes already undone put back in."""
+    whole = dict(estimates)
+    for mistake in mistakes:
+        names = {"stw_kn": "log_factor", "aws_kn": "wind_speed_factor", "awa_deg": "vane_offset_deg"}
+        name = names.get(mistake.channel, "")
+        one = whole.get(name)
+        if one is None or one.value is None or one.sd is None or mistake.factor < 0:
+            continue
+        if one.unit == "1":
+            whole[name] = replace(one, value=one.value * mistake.factor, sd=one.sd * mistake.factor)
+        else:
+            turned = float(vectors.wrap_signed_deg(np.array(one.value + mistake.offset_deg)))
+            whole[name] = replace(one, value=turned)
+    return whole
+
+
+def correct(shown: pd.DataFrame, screened: pd.DataFrame, estimates: Mapping[str, Estimate]) -> pd.DataFrame:
+    """Return the screened frame with every determined correction applied.
+
+    ``estimates`` are corrections of the screened frame. A channel that differs from what the sensor showed has
+    that beside it, as ``<channel>_shown``.
+    """
+    frame = screened.copy(deep=False)
+    known = _determined(estimates)
     if "stw_kn" in frame and known.keys() & {"log_factor", "log_zero_offset_kn"}:
-        frame["stw_kn"] = (
-            known.get("log_factor", 1.0) * frame["stw_kn"] + known.get("log_zero_offset_kn", 0.0)
-        ).clip(lower=0)
+        speed = known.get("log_factor", 1.0) * frame["stw_kn"] + known.get("log_zero_offset_kn", 0.0)
+        frame["stw_kn"] = speed.where(frame["stw_kn"] > 0, frame["stw_kn"]).clip(lower=0)
     if "heading_true_deg" in frame and known.keys() & set(DEVIATION):
         frame["heading_true_deg"] = _heading_deg(frame, known)
     if "awa_deg" in frame and known.keys() & {"vane_offset_deg", "upwash_deg"}:
@@ -32,10 +85,45 @@ def correct(shown: pd.DataFrame, screened: Screened, estimates: Mapping[str, Est
         frame["aws_kn"] = known["wind_speed_factor"] * frame["aws_kn"]
     if "air_pressure_hpa" in frame and "barometer_offset_hpa" in known:
         frame["air_pressure_hpa"] = frame["air_pressure_hpa"] + known["barometer_offset_hpa"]
-    for name in ("stw_kn", "heading_true_deg", "awa_deg", "aws_kn", "air_pressure_hpa"):
-        if name in frame and frame[name] is not shown[name] and not frame[name].equals(shown[name]):
+    for name in CORRECTED:
+        if name in frame and not np.array_equal(frame[name], shown[name], equal_nan=True):
             frame[f"{name}_shown"] = shown[name]
     return frame
+
+
+def leeway_of(estimates: Mapping[str, Estimate]) -> Leeway | None:
+    """Return the leeway coefficient where it is determined, or was estimated along with what is.
+
+    Log, compass and leeway are estimated together, so corrections of the former hold with the latter only.
+    """
+    one = estimates.get("leeway_coefficient")
+    if one is None or one.value is None or one.sd is None:
+        return None
+    together = one.determined or _determined(estimates).keys() & {"log_factor", "compass_constant_deg"}
+    return Leeway(one.value, one.sd) if together else None
+
+
+def accuracy_of(estimates: Mapping[str, Estimate]) -> Accuracy:
+    """Return the one-sigmas of sensors so corrected; a sensor not determined keeps its standard's."""
+    sd = {name: one.sd for name, one in estimates.items() if one.determined and one.sd is not None}
+    standard = Accuracy()
+    accuracy = standard
+    if "compass_constant_deg" in sd:
+        curve = sum(sd.get(name, 0.0) ** 2 for name in DEVIATION[1:]) / 2
+        spread = np.sqrt(sd["compass_constant_deg"] ** 2 + curve + HEADING_SCATTER_DEG**2)
+        accuracy = replace(accuracy, heading_deg=float(spread))
+    if "log_factor" in sd:
+        accuracy = replace(accuracy, log_share=sd["log_factor"], log_kn=LOG_SCATTER_KN)
+    if "vane_offset_deg" in sd:
+        spread = np.hypot(sd["vane_offset_deg"], VANE_SCATTER_DEG)
+        accuracy = replace(accuracy, vane_deg=float(spread))
+    if "wind_speed_factor" in sd:
+        accuracy = replace(accuracy, wind_share=sd["wind_speed_factor"], wind_kn=WIND_SCATTER_KN)
+    return accuracy
+
+
+def _determined(estimates: Mapping[str, Estimate]) -> dict[str, float]:
+    return {name: one.value for name, one in estimates.items() if one.determined and one.value is not None}
 
 
 def _heading_deg(frame: pd.DataFrame, known: Mapping[str, float]) -> Floats:

@@ -1,5 +1,8 @@
 """From aligned sensors to what the crew wants: true heading, leeway, true wind, current."""
 
+from dataclasses import dataclass
+from typing import NamedTuple
+
 import numpy as np
 import pandas as pd
 
@@ -10,15 +13,34 @@ PLAUSIBLE_VARIATION_DEG = 5.0
 NOTED_VARIATION_DEG = 1.0
 MODELLED_POSITIONS = 20_000
 
-# One-sigmas of sensors that meet the published accuracy standards; half of the 95 % figures where those are stated.
-HEADING_SD_DEG = 1.0  # MSC.116(73) 4.3.2: static error of a heading device below 1 deg
-LOG_SD_SHARE, LOG_SD_KN = 0.01, 0.1  # IMO A.824(19): 2 % of speed or 0.2 kn, from memory
-WIND_SD_SHARE, WIND_SD_KN = 0.05, 0.5  # WMO-No. 8 annex 1.A: 10 % or 0.5 m/s, from memory
-VANE_SD_DEG = 2.5  # WMO-No. 8 annex 1.A: 5 deg, from memory
 SOG_SD_KN = 0.1  # IEC 61108-1: 2 % or 0.2 kn, from memory
 GNSS_VELOCITY_SD_KN = 0.05 * 3600 / 1852  # COG error = 0.05 m/s over speed, Langley 2004
 LEEWAY_UNKNOWN_SD_DEG = 3.0  # spread of published leeway for yachts on the wind, 2 to 12 deg
-LEEWAY_KNOWN_SD_DEG = 1.0
+LEEWAY_MODEL_SD_DEG = 0.5  # of k * heel / STW**2 even where k is known (judgment)
+
+
+@dataclass(frozen=True)
+class Leeway:
+    """The coefficient k in leeway = k * heel / STW**2 [deg kn2 / deg], and its one-sigma."""
+
+    coefficient: float
+    sd: float
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """One-sigmas of the sensors of a passage: angles in deg, speeds as a share or in kn, whichever is greater.
+
+    By default those of sensors that meet the published accuracy standards; half of the 95 % figures where
+    those are stated.
+    """
+
+    heading_deg: float = 1.0  # MSC.116(73) 4.3.2: static error of a heading device below 1 deg
+    log_share: float = 0.01  # IMO A.824(19): 2 % of speed or 0.2 kn, from memory
+    log_kn: float = 0.1
+    vane_deg: float = 2.5  # WMO-No. 8 annex 1.A: 5 deg, from memory
+    wind_share: float = 0.05  # WMO-No. 8 annex 1.A: 10 % or 0.5 m/s, from memory
+    wind_kn: float = 0.5
 
 
 def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
@@ -85,29 +107,42 @@ def _carried(value: Floats) -> Floats:
     return vectors.wrap_signed_deg(np.interp(np.arange(len(value)), known, turned))
 
 
-def derive(frame: pd.DataFrame, leeway_coefficient: float | None) -> pd.DataFrame:
+def derive(
+    frame: pd.DataFrame, leeway: Leeway | None = None, accuracy: Accuracy | None = None
+) -> pd.DataFrame:
     """Add leeway, both true winds, VMG and current with their one-sigmas to a frame of shown or corrected sensors.
 
-    Columns that cannot be derived are left out. Leeway is k * heel / STW**2 where the coefficient and heel are
-    known; elsewhere it counts as 0 with a one-sigma of 3 deg, and no leeway column is made.
+    Columns that cannot be derived are left out. Where the leeway coefficient or heel is not known leeway counts
+    as 0 with a one-sigma of 3 deg, and no leeway column is made. ``accuracy`` is that of the sensors.
     """
     frame = frame.copy(deep=False)
     have = set(frame)
     sensor: dict[str, Floats] = {str(name): frame[name].to_numpy() for name in frame}
-    leeway: Floats | float = 0.0
-    leeway_sd = LEEWAY_UNKNOWN_SD_DEG
-    if leeway_coefficient is not None and {"heel_deg", "stw_kn"} <= have:
-        leeway = vectors.leeway_deg(sensor["heel_deg"], sensor["stw_kn"], leeway_coefficient)
-        leeway_sd = LEEWAY_KNOWN_SD_DEG
-        frame["leeway_deg"] = leeway
-        frame["leeway_deg_sd"] = np.where(np.isnan(leeway), np.nan, leeway_sd)
+    slip = _Slip(0.0, LEEWAY_UNKNOWN_SD_DEG)
+    if leeway is not None and {"heel_deg", "stw_kn"} <= have:
+        slip = _slip(sensor["heel_deg"], sensor["stw_kn"], leeway)
+        frame["leeway_deg"], frame["leeway_deg_sd"] = slip
+    accuracy = accuracy or Accuracy()
     if {"awa_deg", "aws_kn", "stw_kn", "heading_true_deg"} <= have:
-        _add_water_wind(frame, sensor, leeway, leeway_sd)
+        _add_water_wind(frame, sensor, slip, accuracy)
     if {"awa_deg", "aws_kn", "sog_kn", "heading_true_deg"} <= have:
-        _add_ground_wind(frame, sensor)
+        _add_ground_wind(frame, sensor, accuracy)
     if {"stw_kn", "heading_true_deg", "sog_kn"} <= have:
-        _add_current(frame, sensor, leeway, leeway_sd)
+        _add_current(frame, sensor, slip, accuracy)
     return frame
+
+
+class _Slip(NamedTuple):
+    """Leeway and its one-sigma [deg]."""
+
+    deg: Floats | float
+    sd_deg: Floats | float
+
+
+def _slip(heel_deg: Floats, stw_kn: Floats, leeway: Leeway) -> _Slip:
+    deg = vectors.leeway_deg(heel_deg, stw_kn, leeway.coefficient)
+    by_coefficient = vectors.leeway_deg(heel_deg, stw_kn, leeway.sd)
+    return _Slip(deg, np.hypot(by_coefficient, LEEWAY_MODEL_SD_DEG))
 
 
 def _share(value: Floats, share: float, floor: float) -> Floats:
@@ -123,29 +158,27 @@ def _course(sensor: dict[str, Floats]) -> tuple[Floats, Floats]:
     return np.where(at_rest, 0.0, cog), spread
 
 
-def _add_water_wind(
-    frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float
-) -> None:
+def _add_water_wind(frame: pd.DataFrame, sensor: dict[str, Floats], slip: _Slip, accuracy: Accuracy) -> None:
     awa, aws, stw, heading = (sensor[n] for n in ("awa_deg", "aws_kn", "stw_kn", "heading_true_deg"))
-    wind = vectors.true_wind_water(awa, aws, stw, heading, leeway)
+    wind = vectors.true_wind_water(awa, aws, stw, heading, slip.deg)
     spread = vectors.true_wind_water_sd(
         awa,
         aws,
         stw,
         heading,
-        leeway,
-        awa_sd_deg=VANE_SD_DEG,
-        aws_sd_kn=_share(aws, WIND_SD_SHARE, WIND_SD_KN),
-        stw_sd_kn=_share(stw, LOG_SD_SHARE, LOG_SD_KN),
-        heading_sd_deg=HEADING_SD_DEG,
-        leeway_sd_deg=leeway_sd,
+        slip.deg,
+        awa_sd_deg=accuracy.vane_deg,
+        aws_sd_kn=_share(aws, accuracy.wind_share, accuracy.wind_kn),
+        stw_sd_kn=_share(stw, accuracy.log_share, accuracy.log_kn),
+        heading_sd_deg=accuracy.heading_deg,
+        leeway_sd_deg=slip.sd_deg,
     )
     _add(frame, wind._asdict(), spread._asdict())
-    track = vectors.water_track(stw, heading, leeway)
+    track = vectors.water_track(stw, heading, slip.deg)
     frame["vmg_kn"] = vectors.made_good_kn(track.direction_deg, track.speed_kn, wind.twd_water_deg)
 
 
-def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats]) -> None:
+def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats], accuracy: Accuracy) -> None:
     cog, cog_sd = _course(sensor)
     awa, aws, heading, sog = (sensor[n] for n in ("awa_deg", "aws_kn", "heading_true_deg", "sog_kn"))
     wind = vectors.true_wind_ground(awa, aws, heading, sog, cog)
@@ -155,30 +188,28 @@ def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats]) -> None:
         heading,
         sog,
         cog,
-        awa_sd_deg=VANE_SD_DEG,
-        aws_sd_kn=_share(aws, WIND_SD_SHARE, WIND_SD_KN),
-        heading_sd_deg=HEADING_SD_DEG,
+        awa_sd_deg=accuracy.vane_deg,
+        aws_sd_kn=_share(aws, accuracy.wind_share, accuracy.wind_kn),
+        heading_sd_deg=accuracy.heading_deg,
         sog_sd_kn=SOG_SD_KN,
         cog_sd_deg=cog_sd,
     )
     _add(frame, wind._asdict(), spread._asdict())
 
 
-def _add_current(
-    frame: pd.DataFrame, sensor: dict[str, Floats], leeway: Floats | float, leeway_sd: float
-) -> None:
+def _add_current(frame: pd.DataFrame, sensor: dict[str, Floats], slip: _Slip, accuracy: Accuracy) -> None:
     cog, cog_sd = _course(sensor)
     stw, heading, sog = (sensor[n] for n in ("stw_kn", "heading_true_deg", "sog_kn"))
-    flow = vectors.current(stw, heading, leeway, sog, cog)
+    flow = vectors.current(stw, heading, slip.deg, sog, cog)
     spread = vectors.current_sd(
         stw,
         heading,
-        leeway,
+        slip.deg,
         sog,
         cog,
-        stw_sd_kn=_share(stw, LOG_SD_SHARE, LOG_SD_KN),
-        heading_sd_deg=HEADING_SD_DEG,
-        leeway_sd_deg=leeway_sd,
+        stw_sd_kn=_share(stw, accuracy.log_share, accuracy.log_kn),
+        heading_sd_deg=accuracy.heading_deg,
+        leeway_sd_deg=slip.sd_deg,
         sog_sd_kn=SOG_SD_KN,
         cog_sd_deg=cog_sd,
     )

@@ -1,4 +1,4 @@
-"""The one road: read, align, derive. Every command and page calls it and only shows what it returns."""
+"""The one road: read, align, screen, calibrate, correct, derive, find. Every command and page only shows its end."""
 
 import datetime
 import math
@@ -8,12 +8,19 @@ from pathlib import Path
 
 import pandas as pd
 
+from analysis.agreement import compare_sources
 from analysis.alignment import Choices, align
+from analysis.calibration import CurrentSeries, calibrate
+from analysis.correction import accuracy_of, correct, leeway_of, overruled, stated
 from analysis.derive import derive, mean_current, true_heading
-from analysis.errors import LogError, SettingError
+from analysis.errors import LogError
 from analysis.estimate import Estimate
+from analysis.findings import Case, Finding, find
+from analysis.logged_wind import explain_logged_wind
+from analysis.manoeuvres import find_manoeuvres
 from analysis.passage import Fact, Passage
 from analysis.reading import log
+from analysis.screening import screen
 from analysis.summary import summarise
 
 Paths = str | Path | Sequence[str | Path]
@@ -23,37 +30,14 @@ Paths = str | Path | Sequence[str | Path]
 class Settings:
     """What the user may say. ``date`` dates a log without one and exposes a week rollover.
 
-    ``leeway_coefficient`` is k in leeway = k * heel / STW**2 [deg kn2 / deg], None for no leeway.
-    ``sources`` names the source to use per channel: talker, formatter, instance.
+    ``sources`` names the source to use per channel: talker, formatter, instance. ``corrections`` are set by hand
+    and overrule the log's, under the calibration's names; ``as_shown`` applies none.
     """
 
     date: datetime.date | None = None
-    leeway_coefficient: float | None = None
     sources: Choices = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        if self.leeway_coefficient is not None and not 0 <= self.leeway_coefficient <= 60:
-            raise SettingError(
-                f"leeway coefficient {self.leeway_coefficient:g}: give a value from 0 to 60 deg kn2/deg."
-            )
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing the log shows about an instrument, as data."""
-
-    id: str
-    subject: str
-    severity: str
-    title: str
-    value: float | None
-    sd: float | None
-    unit: str
-    determined: bool
-    evidence: Mapping[str, object]
-    action: str
-    verify: str
-    caution: str
+    corrections: Mapping[str, float] = field(default_factory=dict)
+    as_shown: bool = False
 
 
 @dataclass(frozen=True)
@@ -68,21 +52,6 @@ class Review:
     findings: tuple[Finding, ...]
 
 
-_CALIBRATED = {
-    "log_factor": "1",
-    "compass_constant_deg": "deg",
-    "deviation_B_deg": "deg",
-    "deviation_C_deg": "deg",
-    "deviation_D_deg": "deg",
-    "deviation_E_deg": "deg",
-    "vane_offset_deg": "deg",
-    "wind_speed_factor": "1",
-    "leeway_coefficient": "deg kn2/deg",
-    "upwash_deg": "deg",
-    "barometer_offset_hpa": "hPa",
-}
-
-
 def read_log(
     paths: Paths, *, date: datetime.date | None = None, progress: log.Progress | None = None
 ) -> Passage:
@@ -95,20 +64,39 @@ def read_log(
 
 
 def review(paths: Paths, settings: Settings | None = None, progress: log.Progress | None = None) -> Review:
-    """Read, align and derive a passage.
+    """Read a passage, estimate what its instruments were off by, correct it and judge it.
 
     Raises LogError where nothing can be read and SettingError where a setting has no meaning.
     """
     settings = settings or Settings()
+    overruled({}, settings.corrections)
     passage = _read(paths, settings, progress)
-    frame = derive(passage.frame, settings.leeway_coefficient)
+    screened = screen(passage.frame)
+    manoeuvres = find_manoeuvres(screened.frame)
+    calibration = calibrate(screened.frame, manoeuvres)
+    estimates = calibration.estimates
+    by_hand = overruled(estimates, settings.corrections)
+    if settings.as_shown:
+        frame = derive(passage.frame)
+    else:
+        corrected = correct(passage.frame, screened.frame, by_hand)
+        frame = derive(corrected, leeway_of(by_hand), accuracy_of(by_hand))
+    case = Case(
+        passage=passage,
+        screened=screened,
+        manoeuvres=manoeuvres,
+        calibration=calibration,
+        agreement=compare_sources(passage),
+        logged_wind=explain_logged_wind(passage.frame, calibration),
+        frame=frame,
+    )
     return Review(
         passage=passage,
         frame=frame,
         summary=summarise(frame),
-        calibration={name: _undetermined(name, unit) for name, unit in _CALIBRATED.items()},
-        current=_mean_current(frame),
-        findings=(),
+        calibration=overruled(stated(estimates, screened.mistakes), settings.corrections),
+        current=_mean_current(frame, None if settings.as_shown else calibration.current),
+        findings=find(case),
     )
 
 
@@ -150,12 +138,11 @@ def _missing(frame: pd.DataFrame) -> list[Fact]:
     ]
 
 
-def _undetermined(name: str, unit: str) -> Estimate:
-    return Estimate(value=None, sd=None, unit=unit, determined=False, needs=None)
-
-
-def _mean_current(frame: pd.DataFrame) -> dict[str, float | None]:
+def _mean_current(frame: pd.DataFrame, estimated: CurrentSeries | None) -> dict[str, float | None]:
+    """Mean current: as estimated with the corrections where the log determines it, else as derived."""
     names = ("mean_set_deg", "mean_drift_kn", "mean_drift_sd_kn")
+    if estimated is not None and estimated.determined:
+        return dict(zip(names, estimated.mean(), strict=True))
     if "drift_kn" not in frame or frame["drift_kn"].notna().sum() == 0:
         return dict.fromkeys(names)
     values = mean_current(frame)

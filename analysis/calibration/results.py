@@ -50,6 +50,12 @@ class CurrentSeries:
     component_kn_sd: Floats
     determined: bool
 
+    def mean(self) -> tuple[float, float, float]:
+        """Vector mean over the passage: set [deg], drift [kn] and its one-sigma [kn], errors taken as lasting."""
+        north, east = float(self.north_kn.mean()), float(self.east_kn.mean())
+        drift = float(np.hypot(north, east))
+        return float(np.degrees(np.arctan2(east, north)) % 360), drift, float(np.median(self.component_kn_sd))
+
 
 @dataclass(frozen=True)
 class Calibration:

@@ -5,7 +5,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.derive import derive, mean_current, true_heading
+from analysis.derive import Leeway, derive, mean_current, true_heading
 
 COUNT = 30
 INDEX = pd.date_range("2026-06-03T10:00:00Z", periods=COUNT, freq="s", name="time_utc")
@@ -88,13 +88,13 @@ def test_without_heading_or_position_nothing_is_made_up() -> None:
     assert facts == []
     got, _ = true_heading(frame(heading_mag_deg=100.0))
     assert "heading_true_deg" not in got
-    assert derive(got, None).columns.tolist() == ["heading_mag_deg"]
+    assert derive(got).columns.tolist() == ["heading_mag_deg"]
 
 
 def test_an_empty_frame_stays_empty() -> None:
     empty = pd.DataFrame(index=INDEX[:0])
     got, facts = true_heading(empty)
-    assert derive(got, 9.0).empty
+    assert derive(got, Leeway(9.0, 1.0)).empty
     assert facts == []
 
 
@@ -102,13 +102,13 @@ def test_nothing_is_changed_in_place() -> None:
     given = frame(heading_mag_deg=100.0, variation_deg=-4.0, **OPEN_SEA)
     before = given.copy()
     settled, _ = true_heading(given)
-    derive(settled, None)
+    derive(settled)
     pd.testing.assert_frame_equal(given, before)
 
 
 def test_what_is_derived_without_leeway() -> None:
     """Wind case: AWA 30, AWS 18, STW 6 along 040. By hand, from the bow: 18 cos 30 - 6 = 9.588, 18 sin 30 = 9."""
-    got = derive(frame(**SAILING), None)
+    got = derive(frame(**SAILING))
     tws, twa = np.hypot(9.5885, 9.0), np.degrees(np.arctan2(9.0, 9.5885))
     np.testing.assert_allclose(got["tws_water_kn"], tws, atol=1e-3)
     np.testing.assert_allclose(got["twa_water_deg"], twa, atol=1e-2)
@@ -121,7 +121,7 @@ def test_what_is_derived_without_leeway() -> None:
 
 
 def test_the_two_winds_differ_by_the_current() -> None:
-    got = derive(frame(**SAILING), None)
+    got = derive(frame(**SAILING))
 
     def motion(speed: str, direction: str) -> complex:
         return complex(got[speed].iloc[0] * np.exp(1j * np.radians(got[direction].iloc[0])))
@@ -134,7 +134,7 @@ def test_the_two_winds_differ_by_the_current() -> None:
 
 
 def test_every_derived_value_but_vmg_has_its_one_sigma() -> None:
-    got = derive(frame(**SAILING, heel_deg=-12.0), 9.0)
+    got = derive(frame(**SAILING, heel_deg=-12.0), Leeway(9.0, 1.0))
     new = [name for name in got if name not in SAILING and name != "heel_deg" and not name.endswith("_sd")]
     assert {f"{name}_sd" for name in new} - set(got) == {"vmg_kn_sd"}
     assert all((got[f"{name}_sd"] > 0).all() for name in new if name != "vmg_kn")
@@ -142,9 +142,9 @@ def test_every_derived_value_but_vmg_has_its_one_sigma() -> None:
 
 def test_leeway_by_its_coefficient() -> None:
     """k heel / STW^2 = 9 x -12 / 36 = -3: heeled to port on a wind from starboard, set to port."""
-    got = derive(frame(**SAILING, heel_deg=-12.0), 9.0)
+    got = derive(frame(**SAILING, heel_deg=-12.0), Leeway(9.0, 1.0))
     np.testing.assert_allclose(got["leeway_deg"], -3.0)
-    without = derive(frame(**SAILING, heel_deg=-12.0), None)
+    without = derive(frame(**SAILING, heel_deg=-12.0))
     assert "leeway_deg" not in without
     assert (
         got["twd_water_deg_sd"] < without["twd_water_deg_sd"]
@@ -155,7 +155,7 @@ def test_leeway_by_its_coefficient() -> None:
 
 
 def test_leeway_of_zero_is_known_leeway() -> None:
-    got = derive(frame(**SAILING, heel_deg=-12.0), 0.0)
+    got = derive(frame(**SAILING, heel_deg=-12.0), Leeway(0.0, 0.0))
     np.testing.assert_array_equal(got["leeway_deg"], 0.0)
 
 
@@ -172,14 +172,14 @@ def test_a_missing_sensor_takes_away_only_what_hangs_on_it(
     missing: str, lost: set[str], left: set[str]
 ) -> None:
     columns = {name: value for name, value in SAILING.items() if name != missing}
-    got = set(derive(frame(**columns), None))
+    got = set(derive(frame(**columns)))
     assert not got & lost
     assert got >= left
 
 
 def test_missing_in_missing_out_row_by_row() -> None:
     holed = np.where(np.arange(COUNT) % 3 == 0, np.nan, 6.0)
-    got = derive(frame(**(SAILING | {"stw_kn": holed})), None)
+    got = derive(frame(**(SAILING | {"stw_kn": holed})))
     for name in (
         "twd_water_deg",
         "tws_water_kn",
@@ -196,11 +196,11 @@ def test_missing_in_missing_out_row_by_row() -> None:
 def test_a_boat_at_rest_needs_no_course() -> None:
     """Receivers leave COG blank at rest: the wind over the ground is then the apparent wind."""
     still = SAILING | {"sog_kn": 0.0, "stw_kn": 0.0, "cog_deg": np.nan}
-    got = derive(frame(**still), None)
+    got = derive(frame(**still))
     np.testing.assert_allclose(got["tws_ground_kn"], 18.0)
     np.testing.assert_allclose(got["twd_ground_deg"], 70.0)
     np.testing.assert_allclose(got["drift_kn"], 0.0, atol=1e-9)
-    moving = derive(frame(**(SAILING | {"cog_deg": np.nan})), None)
+    moving = derive(frame(**(SAILING | {"cog_deg": np.nan})))
     assert moving["twd_ground_deg"].isna().all()
     assert moving["drift_kn"].isna().all()
 

@@ -3,7 +3,7 @@
 import pytest
 
 from analysis.passage import Passage
-from analysis.review import Estimate, Finding, Review
+from analysis import Estimate, Finding, Review
 
 
 @pytest.fixture

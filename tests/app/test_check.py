@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from analysis.review import Finding, Review
+from analysis import Finding, Review
 from app.check import CAUTION, check_json, check_text
 
 
