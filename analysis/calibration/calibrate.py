@@ -6,11 +6,13 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration.blocks import steady_blocks
+from analysis.calibration.changes import find_changes, level, level_frame
 from analysis.calibration.full_turns import full_turn_evidence
 from analysis.calibration.needs import PLANS, determined, needs
-from analysis.calibration.results import Calibration, CurrentSeries, Evidence, Excluded
+from analysis.calibration.results import Calibration, CurrentSeries, Evidence, Excluded, Sailed
 from analysis.calibration.water import (
     BELIEFS,
+    DEVIATION,
     LEEWAY,
     Belief,
     WaterFit,
@@ -23,6 +25,7 @@ from analysis.estimate import Estimate
 from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 
 KNOWN_CURRENT_KN = 0.15
+SECTOR_BLOCKS = 9  # three minutes
 NUISANCES = ("log_zero_offset_kn", *LEEWAY[1:])  # told only where the model took them in
 
 
@@ -35,8 +38,10 @@ def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Cali
     """
     manoeuvres = manoeuvres or find_manoeuvres(frame)
     steady = steady_blocks(frame)
-    water = fit_water(steady.blocks)
-    wind = fit_wind(steady.dry, water, _turned(frame, manoeuvres, water))
+    water, changes = find_changes(steady.blocks, fit_water(steady.blocks))
+    means = {} if water is None else {name: water.value(name) for name in BELIEFS}
+    dry = level(steady.dry, changes, means)
+    wind = fit_wind(dry, water, _turned(level_frame(frame, changes, means), manoeuvres, water))
     rejected = dict(steady.rejected)
     misfits: tuple[Excluded, ...] = ()
     if water is not None and water.excluded.any():
@@ -50,6 +55,8 @@ def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Cali
         used=len(water.blocks) if water is not None else 0,
         rejected=rejected,
         converged=water.converged if water is not None else True,
+        changes=changes,
+        sailed=_sailed(water) if water is not None else None,
     )
 
 
@@ -90,6 +97,18 @@ def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estima
     estimates["barometer_offset_hpa"] = Estimate(None, None, "hPa", False)
     sentences["barometer_offset_hpa"] = "The pressure at sea level from a station near by."
     return {name: replace(e, needs=sentences.get(name)) for name, e in estimates.items()}
+
+
+def _sailed(water: WaterFit) -> Sailed:
+    sector = np.floor((water.blocks.compass_deg + 22.5) / 45).astype(int) % 8
+    often = np.flatnonzero(np.bincount(sector, minlength=8) >= SECTOR_BLOCKS)
+    places = [water.names.index(name) for name in DEVIATION]
+    return Sailed(
+        float(water.blocks.stw_kn.mean()),
+        tuple((45.0 * often).tolist()),
+        water.courses_differ,
+        water.covariance[np.ix_(places, places)],
+    )
 
 
 def _evidence(water: WaterFit | None, wind: WindFit | None) -> tuple[Evidence, ...]:

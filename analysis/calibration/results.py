@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -58,11 +59,45 @@ class CurrentSeries:
 
 
 @dataclass(frozen=True)
+class Change:
+    """A parameter that did not stay the same, from ``start`` to ``end`` of what was judged.
+
+    A ``drift`` runs evenly from ``before`` at the start to ``after`` at the end, a ``step`` happens ``at`` its time;
+    ``sd`` is that of the difference. The parameter's estimate is its mean over the passage.
+    """
+
+    name: str
+    kind: Literal["drift", "step"]
+    at: pd.Timestamp | None
+    before: float
+    after: float
+    sd: float
+    unit: str
+    start: pd.Timestamp
+    end: pd.Timestamp
+
+
+@dataclass(frozen=True)
+class Sailed:
+    """How the boat went while she was judged, and how surely her compass was.
+
+    ``stw_kn`` is the mean speed as shown; ``compass_deg`` the middles of those sectors of 45 deg by the compass that
+    she sailed in for a few minutes; ``deviation_covariance`` [deg^2] is that of A to E.
+    """
+
+    stw_kn: float
+    compass_deg: tuple[float, ...]
+    courses_differ: bool
+    deviation_covariance: Floats
+
+
+@dataclass(frozen=True)
 class Calibration:
     """Everything learnt about the instruments from one passage.
 
     ``estimates`` maps the contract's names to estimates; ``current`` is None where nothing moved. ``used``
-    and ``rejected`` count the 20 s means by what became of them.
+    and ``rejected`` count the 20 s means by what became of them. ``sailed`` is None where log or compass could not
+    be judged.
     """
 
     estimates: Mapping[str, Estimate]
@@ -72,3 +107,5 @@ class Calibration:
     used: int
     rejected: Mapping[str, int] = field(default_factory=dict)
     converged: bool = True
+    changes: tuple[Change, ...] = ()
+    sailed: Sailed | None = None

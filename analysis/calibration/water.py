@@ -100,12 +100,19 @@ class WaterFit:
     heel_known: bool
     converged: bool
     steps: int
+    weights: Floats
 
     @property
     def courses_differ(self) -> bool:
         """Whether courses spread enough to tell errors of log and compass from a current."""
         bows = np.exp(1j * RAD * self.blocks.heading_deg)
         return bool(abs(bows.mean()) < ONE_COURSE)
+
+    @property
+    def problem(self) -> "Problem":
+        """The problem solved."""
+        driver = leeway_driver(self.blocks)[:, : sum(name in LEEWAY for name in self.names)]
+        return Problem.of(self.blocks, driver, self.names)
 
     def value(self, name: str) -> float:
         """Return a parameter, or its belief's mean where it was not in the model."""
@@ -119,14 +126,9 @@ class WaterFit:
 
 def fit_water(blocks: Blocks) -> WaterFit | None:
     """Estimate log, compass, leeway and current from steady means; None where there are too few of them."""
-    driver = leeway_driver(blocks)
-    known = np.asarray(np.isfinite(driver).all(axis=1))
-    if known.sum() < LEAST_BLOCKS:
-        driver, known = driver[:, :0], np.ones(len(blocks), dtype=bool)
-    if known.sum() < LEAST_BLOCKS:
+    problem, known = problem_of(blocks)
+    if len(problem.blocks) < LEAST_BLOCKS:
         return None
-    names = ("log_factor", *DEVIATION, *LEEWAY[: driver.shape[1]])
-    problem = _Problem.of(blocks.where(known), driver[known], names)
     start = _best_start(problem)
     keep = ~_misfits(problem, start)
     kept = problem.where(keep)
@@ -139,6 +141,16 @@ def fit_water(blocks: Blocks) -> WaterFit | None:
     excluded = np.zeros(len(blocks), dtype=bool)
     excluded[np.flatnonzero(known)[~keep]] = True
     return replace(fit, excluded=excluded, heel_known=heel_is_logged(blocks))
+
+
+def problem_of(blocks: Blocks) -> "tuple[Problem, Bools]":
+    """Pose the problem for those of the means that say what drives leeway, or for all where hardly any does."""
+    driver = leeway_driver(blocks)
+    known = np.asarray(np.isfinite(driver).all(axis=1))
+    if known.sum() < LEAST_BLOCKS:
+        driver, known = driver[:, :0], np.ones(len(blocks), dtype=bool)
+    names = ("log_factor", *DEVIATION, *LEEWAY[: driver.shape[1]])
+    return Problem.of(blocks.where(known), driver[known], names), known
 
 
 def leeway_driver(blocks: Blocks) -> Floats:
@@ -246,7 +258,22 @@ def misfit_spans(blocks: Blocks, excluded: Bools) -> tuple[Excluded, ...]:
 
 
 @dataclass(frozen=True)
-class _Problem:
+class Pattern:
+    """A change of one parameter over time: ``course`` says how much of it each mean has, of mean zero.
+
+    ``now`` is what the means were freed of already, ``sd`` the spread believed.
+    """
+
+    name: str
+    course: Floats
+    sd: float
+    now: float = 0.0
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Steady means with what drives leeway, the pace along the leg, the label of the leg, and what to solve for."""
+
     blocks: Blocks
     driver_deg: Floats
     pace_kn: Floats
@@ -254,33 +281,51 @@ class _Problem:
     names: tuple[str, ...]
 
     @classmethod
-    def of(cls, blocks: Blocks, driver_deg: Floats, names: tuple[str, ...]) -> "_Problem":
+    def of(cls, blocks: Blocks, driver_deg: Floats, names: tuple[str, ...]) -> "Problem":
+        """Label the legs of steady means."""
         leg = legs_of(blocks)
         return cls(blocks, driver_deg, along_leg(blocks.stw_kn, leg), leg, names)
 
-    def where(self, mask: Bools) -> "_Problem":
-        return _Problem(
+    def where(self, mask: Bools) -> "Problem":
+        """Return the means where ``mask`` holds."""
+        return Problem(
             self.blocks.where(mask), self.driver_deg[mask], self.pace_kn[mask], self.leg[mask], self.names
         )
 
+    def of_blocks(self, blocks: Blocks) -> "Problem":
+        """Put other means in the place of these, the legs as they are."""
+        return replace(self, blocks=blocks, pace_kn=along_leg(blocks.stw_kn, self.leg))
+
     @property
     def mean(self) -> Floats:
+        """Believed values."""
         return np.array([BELIEFS[name].mean for name in self.names])
 
     @property
     def precision(self) -> Floats:
+        """Inverse covariance of belief."""
         return np.diag([BELIEFS[name].sd ** -2.0 for name in self.names])
 
     def normal(
-        self, theta: Floats, noise: tuple[drift.Memory, drift.Memory], weights: Floats, knots: drift.Knots
+        self,
+        theta: Floats,
+        noise: tuple[drift.Memory, drift.Memory],
+        weights: Floats,
+        knots: drift.Knots,
+        patterns: Sequence[Pattern] = (),
     ) -> drift.Normal:
+        """Lay the linearised model at ``theta`` into whitened rows, a column more for each pattern."""
         blocks = self.blocks
         water, jacobian = water_velocity(blocks, self.driver_deg, self.pace_kn, theta, self.names)
         basis = knots.weights(blocks.time_s)
         turn = np.exp(1j * RAD * blocks.heading_deg)
         jacobian = along_leg(jacobian, self.leg)
+        changing = [jacobian[:, self.names.index(p.name)] * p.course for p in patterns]
+        jacobian = np.column_stack((jacobian, *changing))
         rows = drift.whitened(turn, blocks.number, noise, weights, basis, jacobian, blocks.ground - water)
-        return drift.Normal(*rows, self.precision, self.precision @ (self.mean - theta), knots)
+        prior = np.diag([*np.diag(self.precision), *(p.sd**-2.0 for p in patterns)])
+        pull = np.concatenate((self.precision @ (self.mean - theta), [-p.now / p.sd**2 for p in patterns]))
+        return drift.Normal(*rows, prior, pull, knots)
 
     def residual(self, theta: Floats, current: np.ndarray) -> np.ndarray:
         """Misfit in the boat's frame: along + i across."""
@@ -289,7 +334,7 @@ class _Problem:
         return np.asarray((self.blocks.ground - water - current) * back)
 
 
-def _best_start(problem: _Problem) -> Floats:
+def _best_start(problem: Problem) -> Floats:
     """Settle from several starts with the tide as believed, robustly, and take the likeliest."""
     thin = problem.where(np.arange(len(problem.blocks)) % max(len(problem.blocks) // 400, 1) == 0)
     knots = drift.Knots.over(thin.blocks.time_s, KNOT_S)
@@ -314,7 +359,7 @@ def _best_start(problem: _Problem) -> Floats:
     return min(found, key=lambda pair: pair[0])[1]
 
 
-def _misfits(problem: _Problem, theta: Floats) -> Bools:
+def _misfits(problem: Problem, theta: Floats) -> Bools:
     """Find the means that stand far off a smooth current for minutes on end.
 
     What is found is left out and the rest fitted again, until nothing more is found.
@@ -341,7 +386,7 @@ def _misfits(problem: _Problem, theta: Floats) -> Bools:
     return out
 
 
-def _fit(problem: _Problem, theta: Floats, hyper: tuple[float, float] | None = None) -> WaterFit:
+def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = None) -> WaterFit:
     blocks = problem.blocks
     knots = drift.Knots.over(blocks.time_s, KNOT_S)
     basis = knots.weights(blocks.time_s)
@@ -368,7 +413,7 @@ def _fit(problem: _Problem, theta: Floats, hyper: tuple[float, float] | None = N
                 drift.memory_of(residual.real, blocks.number, NOISE_FLOOR),
                 drift.memory_of(residual.imag, blocks.number, NOISE_FLOOR),
             )
-    covariance = _honest(problem, normal, solution)
+    covariance = honest_covariance(problem, normal, solution)
     ratio = solution.swept @ covariance @ solution.swept.T
     return WaterFit(
         problem.names,
@@ -384,10 +429,11 @@ def _fit(problem: _Problem, theta: Floats, hyper: tuple[float, float] | None = N
         True,
         converged,
         turn + 1,
+        weights,
     )
 
 
-def _honest(problem: _Problem, normal: drift.Normal, solution: drift.Solution) -> Floats:
+def honest_covariance(problem: Problem, normal: drift.Normal, solution: drift.Solution) -> Floats:
     """Take the larger of modelled covariance and that seen between stretches, widened where they are few.
 
     Never wider than belief.
@@ -398,7 +444,7 @@ def _honest(problem: _Problem, normal: drift.Normal, solution: drift.Solution) -
     model = solution.theta_covariance
     few = t.ppf(0.975, max(len(np.unique(cluster)) - 2, 2)) / norm.ppf(0.975)
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
-    stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(problem.precision) * np.diag(model)))
+    stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(normal.prior) * np.diag(model)))
     covariance = np.asarray(model * np.outer(stretch, stretch))
     # whether the boat's motion follows her yaw is not known, and makes this much difference to the log
     covariance[0, 0] += float(np.mean(problem.blocks.yaw_loss)) ** 2
@@ -412,7 +458,7 @@ def _clusters(blocks: Blocks) -> np.ndarray:
     return np.unique(np.stack((leg, within // CLUSTER_BLOCKS)), axis=1, return_inverse=True)[1].ravel()
 
 
-def _with_zero_if_shown(problem: _Problem, fit: WaterFit) -> WaterFit:
+def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     """Refit with a zero offset of the log, and keep it only where the data insist."""
     wider = replace(problem, names=(*problem.names, "log_zero_offset_kn"))
     trial = _fit(wider, np.append(fit.theta, 0.0), (fit.level, fit.slope))

@@ -91,7 +91,7 @@ def test_the_current_follows_the_tide():
         (
             "does not fit the rest",
             lambda frame: frame.assign(
-                stw_kn=frame.stw_kn.where(frame.index < frame.index[13000], frame.stw_kn / 2)
+                stw_kn=frame.stw_kn * np.where(np.abs(np.arange(len(frame)) - 11000) < 1500, 0.5, 1.0)
             ),
         ),
         (
