@@ -9,7 +9,7 @@ import pandas as pd
 from analysis import vectors
 from analysis.calibration.water import DEVIATION, deviation_curve_deg
 from analysis.calibration.wind import upwash_shape
-from analysis.derive import Accuracy, Leeway
+from analysis.derive import VANE_SD_DEG, Accuracy, Leeway
 from analysis.errors import SettingError
 from analysis.estimate import Estimate
 from analysis.passage import Floats
@@ -28,8 +28,8 @@ SETTABLE = {
     "leeway_coefficient": (0.0, 60.0),
     "barometer_offset_hpa": (-100.0, 100.0),
 }
-# Second-to-second scatter that a calibration does not take away (judgment, from sensors of yachts).
-HEADING_SCATTER_DEG, LOG_SCATTER_KN, VANE_SCATTER_DEG, WIND_SCATTER_KN = 0.7, 0.12, 2.0, 0.5
+HEADING_SCATTER_DEG, LOG_SCATTER_KN = 0.7, 0.12  # second to second, of yachts' sensors in a seaway (judgment)
+SCATTER_S = 15
 
 
 def overruled(estimates: Mapping[str, Estimate], set_by_hand: Mapping[str, float]) -> dict[str, Estimate]:
@@ -103,23 +103,47 @@ def leeway_of(estimates: Mapping[str, Estimate]) -> Leeway | None:
     return Leeway(one.value, one.sd) if together else None
 
 
-def accuracy_of(estimates: Mapping[str, Estimate]) -> Accuracy:
-    """Return the one-sigmas of sensors so corrected; a sensor not determined keeps its standard's."""
-    sd = {name: one.sd for name, one in estimates.items() if one.determined and one.sd is not None}
+def accuracy_of(estimates: Mapping[str, Estimate], frame: pd.DataFrame) -> Accuracy:
+    """Return the one-sigmas of the sensors of a corrected frame.
+
+    A determined correction leaves its own one-sigma. One that is not determined leaves all it may amount to, no
+    less than the standard's. To either comes the scatter from second to second, of the wind as measured.
+    """
     standard = Accuracy()
-    accuracy = standard
-    if "compass_constant_deg" in sd:
-        curve = sum(sd.get(name, 0.0) ** 2 for name in DEVIATION[1:]) / 2
-        spread = np.sqrt(sd["compass_constant_deg"] ** 2 + curve + HEADING_SCATTER_DEG**2)
-        accuracy = replace(accuracy, heading_deg=float(spread))
-    if "log_factor" in sd:
-        accuracy = replace(accuracy, log_share=sd["log_factor"], log_kn=LOG_SCATTER_KN)
-    if "vane_offset_deg" in sd:
-        spread = np.hypot(sd["vane_offset_deg"], VANE_SCATTER_DEG)
-        accuracy = replace(accuracy, vane_deg=float(spread))
-    if "wind_speed_factor" in sd:
-        accuracy = replace(accuracy, wind_share=sd["wind_speed_factor"], wind_kn=WIND_SCATTER_KN)
-    return accuracy
+
+    def left(name: str, least: float) -> float:
+        one = estimates.get(name)
+        if one is None or one.value is None or one.sd is None:
+            return least
+        neutral = 1.0 if one.unit == "1" else 0.0
+        return one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
+
+    curve = [left(name, 0.0) ** 2 / 2 for name in DEVIATION[1:]]
+    compass = np.sqrt(left("compass_constant_deg", standard.heading_deg) ** 2 + sum(curve))
+    bend: Floats | float = 0.0
+    if "awa_deg" in frame:
+        bend = left("upwash_deg", 0.0) * np.nan_to_num(upwash_shape(frame["awa_deg"].to_numpy()))
+    vane = np.sqrt(left("vane_offset_deg", VANE_SD_DEG) ** 2 + bend**2 + _scatter(frame, "awa_deg") ** 2)
+    return Accuracy(
+        heading_deg=float(np.hypot(compass, HEADING_SCATTER_DEG)),
+        log_share=left("log_factor", standard.log_share),
+        log_kn=LOG_SCATTER_KN,
+        vane_deg=vane,
+        wind_share=left("wind_speed_factor", standard.wind_share),
+        wind_kn=max(_scatter(frame, "aws_kn"), standard.wind_kn),
+        yaw_deg=_scatter(frame, "heading_true_deg"),
+    )
+
+
+def _scatter(frame: pd.DataFrame, name: str) -> float:
+    """Robust spread of a sensor about its own mean over a quarter of a minute: what waves and gusts do."""
+    if name not in frame or frame[name].notna().sum() < SCATTER_S:
+        return 0.0
+    shown = frame[name].interpolate().bfill()
+    if name.endswith("_deg"):
+        shown = pd.Series(np.unwrap(shown, period=360))
+    about = (shown - shown.rolling(SCATTER_S, center=True, min_periods=SCATTER_S // 2).mean()).abs()
+    return float(1.4826 * np.nan_to_num(about.median()))
 
 
 def _determined(estimates: Mapping[str, Estimate]) -> dict[str, float]:

@@ -15,6 +15,7 @@ MODELLED_POSITIONS = 20_000
 
 SOG_SD_KN = 0.1  # IEC 61108-1: 2 % or 0.2 kn, from memory
 GNSS_VELOCITY_SD_KN = 0.05 * 3600 / 1852  # COG error = 0.05 m/s over speed, Langley 2004
+VANE_SD_DEG = 2.5  # half of the 5 deg of WMO-No. 8 annex 1.A, from memory
 LEEWAY_UNKNOWN_SD_DEG = 3.0  # spread of published leeway for yachts on the wind, 2 to 12 deg
 LEEWAY_MODEL_SD_DEG = 0.5  # of k * heel / STW**2 even where k is known (judgment)
 
@@ -38,9 +39,12 @@ class Accuracy:
     heading_deg: float = 1.0  # MSC.116(73) 4.3.2: static error of a heading device below 1 deg
     log_share: float = 0.01  # IMO A.824(19): 2 % of speed or 0.2 kn, from memory
     log_kn: float = 0.1
-    vane_deg: float = 2.5  # WMO-No. 8 annex 1.A: 5 deg, from memory
+    vane_deg: Floats | float = VANE_SD_DEG
     wind_share: float = 0.05  # WMO-No. 8 annex 1.A: 10 % or 0.5 m/s, from memory
     wind_kn: float = 0.5
+    yaw_deg: float = (
+        0.0  # of the bow about the path: the leeway of the moment, not the course through the water
+    )
 
 
 def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
@@ -110,19 +114,23 @@ def _carried(value: Floats) -> Floats:
 def derive(
     frame: pd.DataFrame, leeway: Leeway | None = None, accuracy: Accuracy | None = None
 ) -> pd.DataFrame:
-    """Add leeway, both true winds, VMG and current with their one-sigmas to a frame of shown or corrected sensors.
+    """Add leeway, both true winds, VMG and current with their one-sigmas to a frame of sensors.
 
     Columns that cannot be derived are left out. Where the leeway coefficient or heel is not known leeway counts
-    as 0 with a one-sigma of 3 deg, and no leeway column is made. ``accuracy`` is that of the sensors.
+    as 0 with a one-sigma of 3 deg; without the coefficient no leeway column is made. ``accuracy`` is that of the
+    sensors.
     """
     frame = frame.copy(deep=False)
     have = set(frame)
     sensor: dict[str, Floats] = {str(name): frame[name].to_numpy() for name in frame}
+    accuracy = accuracy or Accuracy()
     slip = _Slip(0.0, LEEWAY_UNKNOWN_SD_DEG)
     if leeway is not None and {"heel_deg", "stw_kn"} <= have:
-        slip = _slip(sensor["heel_deg"], sensor["stw_kn"], leeway)
-        frame["leeway_deg"], frame["leeway_deg_sd"] = slip
-    accuracy = accuracy or Accuracy()
+        known = _slip(sensor["heel_deg"], sensor["stw_kn"], leeway)
+        frame["leeway_deg"] = known.deg
+        frame["leeway_deg_sd"] = np.hypot(known.sd_deg, accuracy.yaw_deg)
+        sd = np.nan_to_num(known.sd_deg, nan=LEEWAY_UNKNOWN_SD_DEG)
+        slip = _Slip(np.nan_to_num(known.deg), sd)
     if {"awa_deg", "aws_kn", "stw_kn", "heading_true_deg"} <= have:
         _add_water_wind(frame, sensor, slip, accuracy)
     if {"awa_deg", "aws_kn", "sog_kn", "heading_true_deg"} <= have:

@@ -80,7 +80,7 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
         frame = derive(passage.frame)
     else:
         corrected = correct(passage.frame, screened.frame, by_hand)
-        frame = derive(corrected, leeway_of(by_hand), accuracy_of(by_hand))
+        frame = derive(corrected, leeway_of(by_hand), accuracy_of(by_hand, corrected))
     case = Case(
         passage=passage,
         screened=screened,

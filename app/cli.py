@@ -148,7 +148,11 @@ def _expanded(names: Sequence[str]) -> list[str]:
 def _settings(arguments: argparse.Namespace) -> Settings:
     from analysis import Settings
 
-    return Settings(date=arguments.date)
+    return Settings(
+        date=arguments.date,
+        corrections=dict(arguments.set),
+        as_shown=getattr(arguments, "as_shown", False),
+    )
 
 
 def _refuse_to_replace_a_log(logs: Sequence[Path], target: Path) -> None:
@@ -189,6 +193,16 @@ def _day(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text!r} is not a date; write it as YYYY-MM-DD") from None
 
 
+def _correction(text: str) -> tuple[str, float]:
+    name, _, value = text.partition("=")
+    try:
+        return name.strip(), float(value)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} sets nothing; write NAME=VALUE, as log_factor=1.05"
+        ) from None
+
+
 def _whole(text: str) -> int:
     if not text.isdecimal():
         raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 up")
@@ -218,6 +232,15 @@ def _parser() -> argparse.ArgumentParser:
         "--date", type=_day, metavar="YYYY-MM-DD", help="day the log begins, where it gives no date itself"
     )
 
+    reading.add_argument(
+        "--set",
+        type=_correction,
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a correction known better than from the log, such as log_factor=1.05 (may be repeated)",
+    )
+
     review = commands.add_parser("review", parents=[reading], help="open the passage in the browser")
     review.add_argument(
         "--port", type=_port, default=0, metavar="N", help="port on this machine (default: a free one)"
@@ -237,6 +260,9 @@ def _parser() -> argparse.ArgumentParser:
         required=True,
         metavar="FILE",
         help="name ending in .csv, .parquet, .gpx or .geojson",
+    )
+    export.add_argument(
+        "--as-shown", action="store_true", help="as the instruments showed it, no correction applied"
     )
     export.add_argument(
         "--readings", action="store_true", help="every reading as it came, one row each (.csv or .parquet)"
