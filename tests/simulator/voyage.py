@@ -1,44 +1,49 @@
 """One voyage: the boat sails her plan through wind and tide, and faulty instruments write it down."""
 
+import cmath
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
 
-from .noise import damp, step, swell, wander
+from .instruments import RAD, Errors, sense
+from .noise import step, swell, wander
 from .plans import PLANS
-
-RAD = np.pi / 180
-
-
-@dataclass(frozen=True)
-class Errors:
-    """What the instruments are off by: true = factor x shown, true = shown + offset."""
-
-    log_factor: float = 1.0
-    log_zero_kn: float = 0.0
-    deviation: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
-    vane_offset_deg: float = 0.0
-    wind_speed_factor: float = 1.0
-    upwash_deg: float = 0.0
-    leeway_coefficient: float = 8.0
 
 
 @dataclass(frozen=True)
 class Truth:
+    """What really happened, one row a second; complex velocities are north + i east [kn], those of the air
+    ``air_kn`` relative to the boat forward + i starboard, where the air goes.
+    """
+
     errors: Errors
     current_north_kn: np.ndarray
     current_east_kn: np.ndarray
     heading_deg: np.ndarray
     wind_from_deg: np.ndarray
     wind_kn: np.ndarray
+    keel_speed_kn: np.ndarray
+    leeway_deg: np.ndarray
+    heel_deg: np.ndarray
+    ground_kn: np.ndarray
+    orbital_kn: np.ndarray
+    air_kn: np.ndarray
+    variation_deg: float
+    start: pd.Timestamp
+    lat_deg: np.ndarray
+    lon_deg: np.ndarray
 
 
 @dataclass(frozen=True)
 class Voyage:
+    """``frame`` is what the instruments show, quantised and with gaps; ``sensed`` the same before both."""
+
     frame: pd.DataFrame
     truth: Truth
     orders: list = field(default_factory=list)
+    sensed: dict = field(default_factory=dict)
 
 
 def draw_errors(rng):
@@ -53,19 +58,18 @@ def draw_errors(rng):
     )
 
 
-def deviation(coefficients, compass_deg):
-    a, b, c, d, e = coefficients
-    h = compass_deg * RAD
-    return a + b * np.sin(h) + c * np.cos(h) + d * np.sin(2 * h) + e * np.cos(2 * h)
+_SHAPE = np.interp(
+    np.arange(182),
+    [0, 25, 35, 45, 60, 90, 110, 135, 160, 180],
+    [0, 0.1, 0.66, 0.8, 0.92, 1.0, 1.01, 0.96, 0.83, 0.78],
+).tolist()
 
 
 def polar(wind, twa):
-    shape = np.interp(
-        abs(twa),
-        [0, 25, 35, 45, 60, 90, 110, 135, 160, 180],
-        [0, 0.1, 0.66, 0.8, 0.92, 1.0, 1.01, 0.96, 0.83, 0.78],
-    )
-    return 7.9 * np.tanh(wind / 11.5) * shape
+    """Speed of the boat [kn] in ``wind`` [kn] at ``twa`` [deg], either side."""
+    whole, part = divmod(abs(twa), 1)
+    low, high = _SHAPE[int(whole) : int(whole) + 2]
+    return 7.9 * math.tanh(wind / 11.5) * (low + part * (high - low))
 
 
 def _environment(rng, n, tide_kn, heavy):
@@ -81,45 +85,89 @@ def _environment(rng, n, tide_kn, heavy):
     return current, wind_from, wind
 
 
-def _steer(rng, n, orders, wind_from, wind, current, errors, yaw):
+def _signed(angle):
+    return (angle + 180) % 360 - 180
+
+
+class _Pilot:
+    """Steers the ``wind`` orders: by the ``wind`` itself, by ``compass`` with a look at the wind every ten
+    minutes, or by ``shown-awa``, the apparent wind angle the vane shows, whatever its error.
+    """
+
+    def __init__(self, kind, errors):
+        self.kind, self.errors = kind, errors
+        self.since, self.course, self.target_awa = 0, 0.0, 0.0
+        self.seen, self.mean_wind = 0j, None
+
+    def feel(self, relative, wind):
+        self.seen += (relative - self.seen) / 5 if self.seen else relative
+        self.mean_wind = wind if self.mean_wind is None else self.mean_wind + (wind - self.mean_wind) / 60
+
+    def begin(self, twa):
+        self.since = 0
+        speed = polar(self.mean_wind, twa)
+        self.target_awa = cmath.phase(self.mean_wind * cmath.rect(1, twa * RAD) + speed) / RAD
+
+    def goal(self, h, smooth_from, amount):
+        if self.kind == "wind":
+            return smooth_from - amount
+        amount = max(abs(amount), 50.0) * (1 if amount > 0 else -1)
+        if self.kind == "compass":
+            if self.since % 600 == 0:
+                self.course = smooth_from - amount
+            self.since += 1
+            return self.course
+        if self.since == 0:
+            self.begin(amount)
+        self.since += 1
+        if self.since < 30:
+            return smooth_from - amount
+        return h + 0.25 * _signed(self.errors.shown_awa(cmath.phase(-self.seen) / RAD) - self.target_awa)
+
+
+def _steer(n, orders, wind_from, wind, current, errors, yaw, pilot):
     """Second by second: true heading, keel speed, leeway, heel. The pilot sails by the shown compass."""
     heading, speed, heel, leeway = (np.empty(n) for _ in range(4))
     ends = np.cumsum([60 * o[2] for o in orders])
-    order_at = np.minimum(np.searchsorted(ends, np.arange(n), side="right"), len(orders) - 1)
-    h = v = 0.0
+    order_at = np.minimum(np.searchsorted(ends, np.arange(n), side="right"), len(orders) - 1).tolist()
+    air_ground = (-wind * np.exp(1j * wind_from * RAD)).tolist()
+    wind_from, wind, current, yaw = wind_from.tolist(), wind.tolist(), current.tolist(), yaw.tolist()
+    pilot = _Pilot(pilot, errors)
+    h = v = side = 0.0
     smooth_from = wind_from[0]
     rolling, active, circling = 0.0, -1, 0.0
     for i in range(n):
         kind, amount, minutes = orders[order_at[i]]
         smooth_from += (wind_from[i] - smooth_from) / 60
+        pilot.mean_wind = pilot.mean_wind or wind[i]
         if active != order_at[i]:
-            active, circling = order_at[i], h
+            active, circling, pilot.since = order_at[i], h, 0
             if i == 0:
                 h = amount if kind == "heading" else smooth_from - (amount if kind == "wind" else 0)
         if kind == "wind":
-            goal = smooth_from - amount
+            goal = pilot.goal(h, smooth_from, amount)
         elif kind == "heading":
             goal = amount
+        elif kind == "drift":
+            goal = h
         else:
             circling += 360 * amount / (60 * minutes)
             goal = circling
-        off = (goal - h + 180) % 360 - 180
-        h += np.clip(off / 6, -7, 7) if kind != "circle" else off
+        off = _signed(goal - h)
+        h += max(-7, min(7, off / 6)) if kind != "circle" else off
         true = h + yaw[i]
         heading[i] = true
-        water_wind = -wind[i] * np.exp(1j * wind_from[i] * RAD) - current[i]
-        twa = (np.angle(-water_wind) / RAD - true + 180) % 360 - 180
-        target = polar(abs(water_wind), twa) if kind == "wind" else 5.6
+        turn = cmath.rect(1, true * RAD)
+        water_wind = air_ground[i] - current[i]
+        twa = _signed(cmath.phase(-water_wind) / RAD - true)
+        target = polar(abs(water_wind), twa) if kind == "wind" else amount if kind == "drift" else 5.6
         v += (target - v) / 14 if i else target
-        side = leeway[i - 1] if i else 0.0
-        boat = v * (1 + 1j * np.tan(side * RAD)) * np.exp(1j * true * RAD)
-        relative = (water_wind - boat) * np.exp(-1j * true * RAD)
-        press = (
-            0.055 * abs(relative) * relative.imag if kind == "wind" else 0.02 * abs(relative) * relative.imag
-        )
-        rolling += (27 * np.tanh(press / 27) - rolling) / 5
-        heel[i], speed[i] = rolling, v
-        leeway[i] = errors.leeway_coefficient * rolling / max(v, 2.5) ** 2
+        relative = water_wind / turn - v * (1 + 1j * math.tan(side * RAD))
+        pilot.feel(relative, wind[i])
+        press = (0.055 if kind == "wind" else 0.02) * abs(relative) * relative.imag
+        rolling += (27 * math.tanh(press / 27) - rolling) / 5
+        side = errors.leeway_coefficient * rolling / max(v, 2.5) ** 2
+        heel[i], speed[i], leeway[i] = rolling, v, side
     return heading, speed, leeway, heel
 
 
@@ -133,8 +181,16 @@ def sail(
     heel_logged=True,
     gaps=True,
     orders=None,
+    pilot="wind",
+    start="2026-05-01T08:00Z",
+    at=(49.5, -4.0),
+    variation_deg=0.0,
 ):
-    """Sail ``plan`` and return the aligned frame as shown, with the truth; ``heavy`` is the second noise."""
+    """Sail ``plan`` and return the aligned frame as shown, with the truth; ``heavy`` is the second noise.
+
+    ``pilot`` is how the wind orders are steered: ``wind``, ``compass`` or ``shown-awa``. The compass of a place
+    with ``variation_deg`` shows magnetic headings; the frame's true ones have the real variation applied.
+    """
     rng = np.random.default_rng([seed, sum(map(ord, plan)), int(heavy)])
     n = int(hours * 3600)
     errors = draw_errors(rng) if errors is None else replace(errors)
@@ -143,53 +199,41 @@ def sail(
     current, wind_from, wind = _environment(rng, n, tide_kn, heavy)
     yaw_sd = rng.uniform(1, 2.5)
     yaw = swell(rng, n, yaw_sd, 6.5) if heavy else wander(rng, n, yaw_sd, 7)
-    heading, speed, leeway, heel = _steer(rng, n, orders, wind_from, wind, current, errors, yaw)
+    heading, speed, leeway, heel = _steer(n, orders, wind_from, wind, current, errors, yaw, pilot)
 
     turn = np.exp(1j * heading * RAD)
     orbital = swell(rng, n, 0.25, 5.5) * np.exp(1j * (wind_from[0] + 20) * RAD)
-    water = speed * (1 + 1j * np.tan(leeway * RAD)) * turn
-    ground = water + current + 0.5 * orbital
+    ground = speed * (1 + 1j * np.tan(leeway * RAD)) * turn + current + 0.5 * orbital
     air = (-wind * np.exp(1j * wind_from * RAD) - ground) / turn
-    awa, aws = np.angle(-air) / RAD, abs(air)
-
-    a = np.abs(awa)
-    bend = errors.upwash_deg * np.exp(-((a / 55) ** 2)) / np.exp(-((30 / 55) ** 2)) * np.sign(awa)
-    mast = swell(rng, n, 1.5, 5.5) if heavy else wander(rng, n, 1.5, 3)
-    lag = rng.uniform(0, 2, 4)
-    seen_air = (
-        aws / errors.wind_speed_factor * np.exp(1j * (awa - errors.vane_offset_deg - bend + mast) * RAD)
-    )
-    seen_air = damp(seen_air.real, 2, lag[0]) + 1j * damp(seen_air.imag, 2, lag[0])
-    log_noise = wander(rng, n, 0.12, 9, heavy) + wander(rng, n, 0.03, 150)
-    log = (speed + 0.3 * (orbital / turn).real) / errors.log_factor - errors.log_zero_kn + log_noise
-    compass = heading.copy()
-    for _ in range(6):
-        compass = heading - deviation(errors.deviation, compass)
-    compass = compass + wander(rng, n, 0.8, 4, heavy) + wander(rng, n, 0.25, 200)
-    fix = ground + wander(rng, n, 0.06, 20, heavy) + 1j * wander(rng, n, 0.06, 20, heavy)
-    fix = damp(fix.real, 1.5, lag[1]) + 1j * damp(fix.imag, 1.5, lag[1])
-
-    cog_step, awa_step = rng.choice([0.1, 1.0]), rng.choice([0.1, 1.0])
     track = np.cumsum(ground) / 3600 / 60
-    columns = {
-        "lat_deg": 49.5 + track.real,
-        "lon_deg": -4.0 + track.imag / np.cos(49.5 * RAD),
-        "sog_kn": step(abs(fix), 0.1),
-        "cog_deg": step(np.angle(fix) / RAD % 360, cog_step) % 360,
-        "stw_kn": step(np.maximum(damp(log, rng.uniform(1, 6), lag[2]), 0), rng.choice([0.01, 0.1])),
-        "heading_true_deg": step(damp(compass, rng.uniform(0, 1.5), lag[3], 360), rng.choice([0.1, 1.0]))
-        % 360,
-        "awa_deg": (step(np.angle(seen_air) / RAD, awa_step) + 180) % 360 - 180,
-        "aws_kn": step(abs(seen_air), 0.1),
-    }
-    if heel_logged:
-        columns["heel_deg"] = step(damp(heel + wander(rng, n, 2.0, 3), 1), 0.5)
-    frame = pd.DataFrame(
-        columns, index=pd.date_range("2026-05-01T08:00", periods=n, freq="s", tz="UTC", name="time_utc")
+    truth = Truth(
+        errors=errors,
+        current_north_kn=current.real,
+        current_east_kn=current.imag,
+        heading_deg=heading % 360,
+        wind_from_deg=wind_from % 360,
+        wind_kn=wind,
+        keel_speed_kn=speed,
+        leeway_deg=leeway,
+        heel_deg=heel,
+        ground_kn=ground,
+        orbital_kn=orbital,
+        air_kn=air,
+        variation_deg=variation_deg,
+        start=pd.Timestamp(start),
+        lat_deg=at[0] + track.real,
+        lon_deg=at[1] + track.imag / np.cos(at[0] * RAD),
     )
+    sensed, steps = sense(rng, truth, heavy, heel_logged)
+    columns = {name: step(value, steps[name]) for name, value in sensed.items() if name in steps}
+    columns = {"lat_deg": truth.lat_deg, "lon_deg": truth.lon_deg} | columns
+    columns["cog_deg"] %= 360
+    columns["heading_true_deg"] %= 360
+    columns["awa_deg"] = _signed(columns["awa_deg"])
+    index = pd.date_range(truth.start, periods=n, freq="s", name="time_utc")
+    frame = pd.DataFrame(columns, index=index)
     if gaps:
         for name in columns:
-            for at in rng.integers(0, n - 600, 3):
-                frame.iloc[at : at + int(rng.uniform(5, 200)), frame.columns.get_loc(name)] = np.nan
-    truth = Truth(errors, current.real, current.imag, heading % 360, wind_from % 360, wind)
-    return Voyage(frame, truth, orders)
+            for begin in rng.integers(0, n - 600, 3):
+                frame.iloc[begin : begin + int(rng.uniform(5, 200)), frame.columns.get_loc(name)] = np.nan
+    return Voyage(frame, truth, orders, sensed)
