@@ -13,7 +13,7 @@ class TrueWind:
     """How the boat's display works out the true wind; ``reference`` is water, ground or none (apparent repeated).
 
     ``direction`` of the true field of MWD: true, magnetic, or twice (variation applied twice). ``lag_s`` delays
-    the wind input on top of the damping ``tau_s``; ``hold_s`` is when the input named ``frozen`` stands still.
+    the wind input on top of the damping ``tau_s``; an input named ``frozen`` stands still from ``hold_share`` of the passage on.
     The display adds ``vane_offset_deg`` to the vane and multiplies the speed it gives out by ``speed_factor``.
     """
 
@@ -24,7 +24,7 @@ class TrueWind:
     tau_s: float = 3.0
     lag_s: float = 0.0
     frozen: str = ""
-    hold_s: int = 0
+    hold_share: float = 0.0
     vane_offset_deg: float = 0.0
     wind_factor: float = 1.0
     speed_factor: float = 1.0
@@ -52,7 +52,7 @@ def measured(rng, voyage):
     shown["leeway_deg"] = truth.leeway_deg + wander(rng, n, 0.6, 20)
     depth = np.exp(np.log(rng.uniform(12, 45)) + wander(rng, n, 0.35, 2500) + wander(rng, n, 0.03, 60))
     shown["depth_m"] = np.maximum(depth, 2.5) + wander(rng, n, 0.08, 3)
-    season = 4 * np.cos(2 * np.pi * (truth.start.dayofyear - 225) / 365) * np.sign(lat[0])
+    season = 4 * np.cos(2 * np.pi * (truth.start.day_of_year - 225) / 365) * np.sign(lat[0])
     shown["water_temp_c"] = 29 - 0.33 * abs(lat[0]) + season + wander(rng, n, 0.25, 4000)
     shown["pressure_hpa"] = (
         rng.uniform(1000, 1028)
@@ -85,7 +85,7 @@ def _true_wind(shown, how, variation_deg):
     if how.frozen == "log-zero":
         inputs["stw_kn"] = np.zeros_like(inputs["stw_kn"])
     elif how.frozen:
-        inputs[how.frozen] = _held(inputs[how.frozen], how.hold_s)
+        inputs[how.frozen] = _held(inputs[how.frozen], int(how.hold_share * len(shown["stw_kn"])))
     vane = inputs["awa_deg"] * (-1 if how.mirrored else 1) + how.vane_offset_deg
     wind = how.wind_factor * inputs["aws_kn"] * np.exp(1j * vane * RAD)
     wind = damp(wind.real, 0, how.lag_s) + 1j * damp(wind.imag, 0, how.lag_s)

@@ -331,7 +331,7 @@ FAULTS = {
     "true-wind-frozen-input": Fault(
         _true_wind(
             frozen=lambda r: str(r.choice(["stw_kn", "heading_true_deg", "log-zero"])),
-            hold_s=lambda r: int(r.integers(1800, 12000)),
+            hold_share=lambda r: r.uniform(0.1, 0.6),
         ),
         _TRUE_WIND,
         ("frozen", "apparent"),
