@@ -13,8 +13,9 @@ class TrueWind:
     """How the boat's display works out the true wind; ``reference`` is water, ground or none (apparent repeated).
 
     ``direction`` of the true field of MWD: true, magnetic, or twice (variation applied twice). ``lag_s`` delays
-    the wind input on top of the damping ``tau_s``; an input named ``frozen`` stands still from ``hold_share`` of the passage on.
-    The display adds ``vane_offset_deg`` to the vane and multiplies the speed it gives out by ``speed_factor``.
+    the wind input on top of the damping ``tau_s``. The input named ``frozen`` stands still from ``hold_share`` of
+    the passage on. The display adds ``vane_offset_deg`` to the vane, multiplies the apparent wind speed by
+    ``wind_factor`` and the true one it gives out by ``speed_factor``.
     """
 
     reference: str = "water"
@@ -28,10 +29,6 @@ class TrueWind:
     vane_offset_deg: float = 0.0
     wind_factor: float = 1.0
     speed_factor: float = 1.0
-
-
-def angle_apart(a, b):
-    return (a - b + 180) % 360 - 180
 
 
 def measured(rng, voyage):
