@@ -202,7 +202,7 @@ def water_velocity(
     return water, np.column_stack([derivative[name] for name in names])
 
 
-def deviation_curve_deg(compass_deg: Floats, coefficients: Sequence[float]) -> Floats:
+def deviation_curve_deg(compass_deg: Floats, coefficients: Sequence[float] | Floats) -> Floats:
     """Deviation [deg] on compass headings [deg] from A, B, C, D and E [deg]: true = compass + deviation.
 
     A + B sin h + C cos h + D sin 2h + E cos 2h with h the compass heading; NGA, Handbook of Magnetic Compass

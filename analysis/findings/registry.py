@@ -2,12 +2,19 @@
 
 from collections.abc import Callable, Iterable
 
+from analysis.findings import compass, current, log
 from analysis.findings.case import Case
 from analysis.findings.finding import SEVERITIES, Finding
 
 Rule = Callable[[Case], Iterable[Finding]]
 
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (
+    log.log_fouling,
+    log.log_zero,
+    log.log_factor,
+    compass.compass,
+    current.turns_with_boat,
+)
 
 
 def find(case: Case) -> tuple[Finding, ...]:

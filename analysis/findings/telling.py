@@ -1,0 +1,23 @@
+"""How numbers are said: with their ±, corrections as what to enter."""
+
+import pandas as pd
+
+
+def within(sd: float | None, unit: str, least: float = 0.1) -> str:
+    """The ± of a number, 1.96 one-sigmas, never finer than ``least``: "± 0.4°"."""
+    return f"± {max(1.96 * (sd or 0.0), least):.1f}{unit}"
+
+
+def clock(time: pd.Timestamp) -> str:
+    """A time of day as a log book has it: "10:15 UTC"."""
+    return f"{time:%H:%M} UTC"
+
+
+def iso(time: pd.Timestamp) -> str:
+    """A time for a machine."""
+    return time.isoformat().replace("+00:00", "Z")
+
+
+def listed(names: list[str]) -> str:
+    """Join words: "a, b and c"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
