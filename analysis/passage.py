@@ -131,7 +131,8 @@ class Counts:
     """The account of a log. accepted + sum(rejected) + sum(ignored) = sentences.
 
     ``rejected`` and ``ignored`` map a reason to a count; ``first_lines`` maps a reason to the first lines
-    it was met on, each "file:line". ``out_of_range`` counts readings kept out per channel.
+    it was met on, each "file:line". ``out_of_range`` counts readings kept out per channel, of which
+    ``typical_impossible`` is the median, in the channel's unit.
     """
 
     bytes: int
@@ -143,6 +144,7 @@ class Counts:
     first_lines: Mapping[str, tuple[str, ...]]
     out_of_range: Mapping[str, int]
     unknown_formatters: Mapping[str, int]
+    typical_impossible: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -252,7 +252,7 @@ def _counts(*counts: int) -> frozenset[int]:
 
 _APPARENT, _THEORETICAL = Letter(2, "R", blank=False), Letter(2, "T", blank=False)
 _FATHOM_M, _FOOT_M = 1.8288, 0.3048
-_INHG_HPA = 33.86389
+INHG_HPA = 33.86389
 
 
 def _depth(formatter: str, title: str, channel: str) -> Sentence:
@@ -484,7 +484,7 @@ _TABLE = [
         "meteorological composite",
         _counts(20),
         (
-            Reading("air_pressure_hpa", First((Number(3, 1000.0), Number(1, _INHG_HPA)))),
+            Reading("air_pressure_hpa", First((Number(3, 1000.0), Number(1, INHG_HPA)))),
             Reading("air_temp_c", Number(5)),
             Reading("water_temp_c", Number(7)),
             Reading("humidity_percent", Number(9)),

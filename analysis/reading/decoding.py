@@ -52,6 +52,7 @@ KNOTS = {"N": 1.0, "K": 1 / 1.852, "M": 3600 / 1852, "S": 1609.344 / 1852}
 MILES = {"N": 1.0, "K": 1 / 1.852, "S": 1609.344 / 1852, "M": 1 / 1852}
 _SIDES = {"S": "NS", "W": "EW", "R": "LR"}
 _LONGEST_NAME = 24
+_IMPOSSIBLE_SAMPLE = 100
 _MOST_FIELDS = 64
 _HIGHEST_M, _WRAP = 6400.0, 6553.6
 _KELVIN, _FAHRENHEIT = ord("K"), ord("F")
@@ -261,13 +262,14 @@ class Decoded:
 
     ``readings`` maps (channel, unit, transducer name) to rows and values within the physically possible;
     ``clock`` holds rows, seconds since midnight, days since 1970-01-01 (NaN where absent) and whether the
-    sender called its data valid.
+    sender called its data valid. ``impossible`` holds a sample of the values that ``out_of_range`` counts.
     """
 
     readings: dict[tuple[str, str, str], tuple[Offsets, Floats]] = field(default_factory=dict)
     malformed: list[Ints] = field(default_factory=list)
     implausible: list[Ints] = field(default_factory=list)
     out_of_range: dict[str, int] = field(default_factory=dict)
+    impossible: dict[str, list[Floats]] = field(default_factory=dict)
     clock: list[tuple[Ints, Floats, Floats, Bools]] = field(default_factory=list)
 
     def add(self, key: tuple[str, str, str], rows: Ints, value: Floats) -> None:
@@ -278,9 +280,11 @@ class Decoded:
         kept_row, kept_value = np.empty(len(rows), dtype=np.int32), np.empty(len(rows))
         kept = keep_possible(rows, value, low, high, full_turn, kept_row, kept_value)
         if kept < len(rows):
-            lost = rows[(value < low) | (value > high)]
+            beyond = (value < low) | (value > high)
+            lost = rows[beyond]
             if len(lost):
                 self.implausible.append(lost)
+                self.impossible.setdefault(key[0], []).append(value[beyond][:_IMPOSSIBLE_SAMPLE])
                 self.out_of_range[key[0]] = self.out_of_range.get(key[0], 0) + len(lost)
         row, value = kept_row[:kept], kept_value[:kept]
         if len(value):

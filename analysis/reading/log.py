@@ -17,7 +17,7 @@ import pandas as pd
 from analysis.errors import LogError
 from analysis.kernels import count_by_source, mark_repeats
 from analysis.passage import Counts, Fact, Floats, Gap, Ints, Sentences, Series, SourceKey
-from analysis.reading import ais, clock, facts
+from analysis.reading import ais, clock, facts, rhythm
 from analysis.reading.calls import Event
 from analysis.reading.clock import Anchors, Stamps, Timeline
 from analysis.reading.files import PIECE_BYTES, BrokenOffError, LogFile, find_files, pieces
@@ -76,6 +76,7 @@ class _File:
     length: np.ndarray = field(default_factory=lambda: np.empty(0, np.uint8))
     readings: dict[ReadingKey, Collected] = field(default_factory=dict)
     out_of_range: Counter[str] = field(default_factory=Counter)
+    impossible: dict[str, list[Floats]] = field(default_factory=dict)
     clock: list[tuple[str, Ints, Floats, Floats, np.ndarray]] = field(default_factory=list)
     fragments: pd.DataFrame = field(default_factory=pd.DataFrame)
     events: list[Event] = field(default_factory=list)
@@ -233,6 +234,8 @@ def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names
     zoned = _end_to_end([part.stamp.zoned for part in parts])
     for part, offset in zip(parts, offsets, strict=False):
         file.out_of_range.update(part.out_of_range)
+        for channel, values in part.impossible.items():
+            file.impossible.setdefault(channel, []).extend(values)
         for formatter, (rows, of_day, day, trusted) in part.clock:
             file.clock.append((formatter, rows + offset, of_day, day, trusted))
         file.events += [event._replace(row=event.row + offset) for event in part.events]
@@ -354,6 +357,7 @@ def _join(
     said = [_said(file, offset) for file, offset in zip(loaded, offsets, strict=False)]
     series = split_by_source(said, sentences, addresses, devices)
     found += facts.of_series(series, gaps)
+    found += rhythm.find_missing(series)
     return Decoded(
         files=tuple(file.name for file in loaded),
         counts=_counts(loaded, addresses),
@@ -475,6 +479,7 @@ def _counts(loaded: list[_File], addresses: list[str]) -> Counts:
     ignored: Counter[str] = Counter()
     unknown: Counter[str] = Counter()
     out_of_range: Counter[str] = Counter()
+    impossible: dict[str, list[Floats]] = {}
     first_lines: dict[str, list[str]] = {}
     accepted = 0
     for file in loaded:
@@ -489,6 +494,8 @@ def _counts(loaded: list[_File], addresses: list[str]) -> Counts:
         strange = np.bincount(file.address[file.verdict == Verdict.UNKNOWN], minlength=len(addresses))
         unknown.update({addresses[k]: int(strange[k]) for k in np.flatnonzero(strange)})
         out_of_range.update(file.out_of_range)
+        for channel, values in file.impossible.items():
+            impossible.setdefault(channel, []).extend(values)
     return Counts(
         bytes=sum(file.bytes for file in loaded),
         lines=sum(file.lines for file in loaded),
@@ -499,4 +506,7 @@ def _counts(loaded: list[_File], addresses: list[str]) -> Counts:
         first_lines={reason: tuple(lines) for reason, lines in first_lines.items()},
         out_of_range=dict(out_of_range),
         unknown_formatters=dict(unknown.most_common()),
+        typical_impossible={
+            channel: float(np.median(np.concatenate(values))) for channel, values in impossible.items()
+        },
     )

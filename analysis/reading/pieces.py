@@ -61,6 +61,7 @@ class Piece:
     length: np.ndarray
     readings: dict[ReadingKey, tuple[Offsets, Floats]] = field(default_factory=dict)
     out_of_range: dict[str, int] = field(default_factory=dict)
+    impossible: dict[str, list[Floats]] = field(default_factory=dict)
     clock: list[tuple[str, tuple[Ints, Floats, Floats, Bools]]] = field(default_factory=list)
     fragments: list[pd.DataFrame] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
@@ -206,6 +207,8 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
         piece.verdict[at] = Verdict.MALFORMED
     for channel, count in decoded.out_of_range.items():
         piece.out_of_range[channel] = piece.out_of_range.get(channel, 0) + count
+    for channel, values in decoded.impossible.items():
+        piece.impossible.setdefault(channel, []).extend(values)
     for (channel, unit, name), columns in decoded.readings.items():
         piece.readings[formatter, channel, unit, name] = columns
     piece.clock += [(formatter, reading) for reading in decoded.clock]
