@@ -1,0 +1,28 @@
+"""What several rules need to speak of a log."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+
+from analysis.passage import Floats, Passage
+
+
+def iso(time_s: float) -> str:
+    """A time of seconds since 1970-01-01 UTC as ISO text to the second."""
+    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def times(count: int) -> str:
+    """How often: once, or so many times."""
+    return "once" if count == 1 else f"{count:,} times"
+
+
+def readings_of(passage: Passage, channel: str) -> tuple[Floats, Floats]:
+    """Times [s since 1970-01-01 UTC] and values of the source chosen for a channel, in order; empty without one."""
+    chosen = next((one.key for one in passage.sources if one.chosen and one.key.channel == channel), None)
+    one = passage.series.get(chosen) if chosen is not None else None
+    if one is None:
+        return np.empty(0), np.empty(0)
+    time_s, value = one.time_s, one.value
+    known = np.isfinite(time_s)
+    return (time_s, value) if known.all() else (time_s[known], value[known])
