@@ -2,18 +2,22 @@
 
 from collections.abc import Callable, Iterable
 
-from analysis.findings import compass, current, log
+from analysis.findings import barometer, compass, current, depth, log, reading, temperature
 from analysis.findings.case import Case
 from analysis.findings.finding import SEVERITIES, Finding
 
 Rule = Callable[[Case], Iterable[Finding]]
 
 RULES: tuple[Rule, ...] = (
+    *reading.RULES,
     log.log_fouling,
     log.log_zero,
     log.log_factor,
     compass.compass,
     current.turns_with_boat,
+    *barometer.RULES,
+    *depth.RULES,
+    *temperature.RULES,
 )
 
 
