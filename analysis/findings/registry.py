@@ -2,7 +2,19 @@
 
 from collections.abc import Callable, Iterable
 
-from analysis.findings import barometer, compass, current, depth, log, reading, temperature
+from analysis.findings import (
+    barometer,
+    compass,
+    current,
+    depth,
+    gnss,
+    heel,
+    log,
+    reading,
+    stuck,
+    temperature,
+    vane_gross,
+)
 from analysis.findings.case import Case
 from analysis.findings.finding import SEVERITIES, Finding
 
@@ -10,11 +22,22 @@ Rule = Callable[[Case], Iterable[Finding]]
 
 RULES: tuple[Rule, ...] = (
     *reading.RULES,
+    stuck.stuck,
+    gnss.jumps,
+    gnss.poor_fix,
+    vane_gross.speed_units,
+    vane_gross.mirrored,
+    vane_gross.reversed_vane,
+    vane_gross.wind_unit,
+    vane_gross.drop_outs,
+    heel.signs,
     log.log_fouling,
     log.log_zero,
     log.log_factor,
     compass.compass,
     current.turns_with_boat,
+    heel.zero,
+    gnss.cog_noise,
     *barometer.RULES,
     *depth.RULES,
     *temperature.RULES,
