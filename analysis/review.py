@@ -3,7 +3,7 @@
 import datetime
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pandas as pd
@@ -11,6 +11,8 @@ import pandas as pd
 from analysis.agreement import compare_sources
 from analysis.alignment import Choices, align
 from analysis.calibration import CurrentSeries, calibrate
+from analysis.calibration.barometer import check_barometer
+from analysis.calibration.lags import estimate_lags
 from analysis.correction import accuracy_of, correct, leeway_of, overruled, stated
 from analysis.derive import derive, mean_current, true_heading
 from analysis.errors import LogError
@@ -20,6 +22,7 @@ from analysis.logged_wind import explain_logged_wind
 from analysis.manoeuvres import find_manoeuvres
 from analysis.passage import Fact, Passage
 from analysis.reading import log
+from analysis.reading.pressure import PressureReference
 from analysis.screening import screen
 from analysis.summary import summarise
 
@@ -31,13 +34,16 @@ class Settings:
     """What the user may say. ``date`` dates a log without one and exposes a week rollover.
 
     ``sources`` names the source to use per channel: talker, formatter, instance. ``corrections`` are set by hand
-    and overrule the log's, under the calibration's names; ``as_shown`` applies none.
+    and overrule the log's, under the calibration's names; ``as_shown`` applies none. ``pressure`` is what the
+    barometer is compared with, ``barometer_height_m`` its height above the sea, 0 where it shows sea level.
     """
 
     date: datetime.date | None = None
     sources: Choices = field(default_factory=dict)
     corrections: Mapping[str, float] = field(default_factory=dict)
     as_shown: bool = False
+    pressure: PressureReference | None = None
+    barometer_height_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -73,8 +79,14 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
     passage = _read(paths, settings, progress)
     screened = screen(passage.frame)
     manoeuvres = find_manoeuvres(screened.frame)
+    barometer = check_barometer(screened.frame, settings.pressure, settings.barometer_height_m)
     calibration = calibrate(screened.frame, manoeuvres)
-    estimates = calibration.estimates
+    estimates = {
+        **calibration.estimates,
+        "barometer_offset_hpa": barometer.offset,
+        **estimate_lags(screened.frame, manoeuvres),
+    }
+    calibration = replace(calibration, estimates=estimates)
     by_hand = overruled(estimates, settings.corrections)
     if settings.as_shown:
         frame = derive(passage.frame)
@@ -89,6 +101,7 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
         agreement=compare_sources(passage),
         logged_wind=explain_logged_wind(passage.frame, calibration),
         frame=frame,
+        barometer=barometer,
     )
     return Review(
         passage=passage,

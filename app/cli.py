@@ -147,11 +147,14 @@ def _expanded(names: Sequence[str]) -> list[str]:
 
 def _settings(arguments: argparse.Namespace) -> Settings:
     from analysis import Settings
+    from analysis.reading.pressure import pressure_reference
 
     return Settings(
         date=arguments.date,
         corrections=dict(arguments.set),
         as_shown=getattr(arguments, "as_shown", False),
+        pressure=pressure_reference(arguments.pressure) if arguments.pressure else None,
+        barometer_height_m=arguments.barometer_height,
     )
 
 
@@ -239,6 +242,19 @@ def _parser() -> argparse.ArgumentParser:
         default=[],
         metavar="NAME=VALUE",
         help="a correction known better than from the log, such as log_factor=1.05 (may be repeated)",
+    )
+
+    reading.add_argument(
+        "--pressure",
+        metavar="HPA|FILE",
+        help="sea-level pressure to hold the barometer against, or a .csv file with time and pressure",
+    )
+    reading.add_argument(
+        "--barometer-height",
+        type=float,
+        default=0.0,
+        metavar="M",
+        help="height of the barometer above the sea, where it is not set to sea level (default: 0)",
     )
 
     review = commands.add_parser("review", parents=[reading], help="open the passage in the browser")
