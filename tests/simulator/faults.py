@@ -67,6 +67,17 @@ def _by_wind(inject):
     return injected
 
 
+# --- log ---------------------------------------------------------------------------------------------------------
+
+
+def _zero_offset(rng, rig):
+    """The log is off by 0.4 to 0.8 kn at any speed; twice on the way the boat slows down for 20 min."""
+    sailed = [("wind", side * angle, 30) for side, angle in ((1, 45), (-1, 45), (1, 95), (-1, 120), (1, 60))]
+    slow = [[("drift", rng.uniform(0.5, 2), 20)] for _ in range(2)]
+    rig = replace(rig, orders=sailed[:2] + slow[0] + sailed[2:] + slow[1] + sailed[::-1])
+    return _error(log_zero_kn=lambda rng: either(rng, 0.4, 0.8))(rng, rig)
+
+
 # --- compass -----------------------------------------------------------------------------------------------------
 
 
@@ -279,7 +290,10 @@ FAULTS = {
         _spoilt(lambda r, _: spoiling.held("stw_kn", r.uniform(0.1, 0.7), 0.0)), _STUCK
     ),
     "log-fouling": Fault(_spoilt(lambda r, _: spoiling.fouling(r.uniform(0.06, 0.15))), ("log-fouling",)),
-    "log-zero-offset": Fault(_error(log_zero_kn=lambda r: either(r, 0.4, 0.8)), ("log-zero-offset",)),
+    "log-zero-offset": Fault(_zero_offset, ("log-zero-offset",)),
+    "log-zero-offset-at-speed": Fault(
+        _error(log_zero_kn=lambda r: either(r, 0.4, 0.8)), ("log-zero-offset", *_WATER)
+    ),
     # compass (heading device: 1 deg static; residual deviation 5 deg)
     "compass-constant": Fault(
         _error(deviation=lambda r: (either(r, 3, 8), 0, 0, 0, 0)), ("compass-constant",)
