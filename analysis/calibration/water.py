@@ -12,8 +12,8 @@ Jacobian is averaged over ten minutes of the same leg: the averages serve as ins
 (R. J. Carroll et al., Measurement Error in Nonlinear Models, 2006, ch. 6).
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -36,8 +36,9 @@ MISFIT_KN = 0.5
 MISFIT_SIGMAS = 6.0
 MISFIT_BLOCKS = 15
 MISFIT_ROUNDS = 6
-ZERO_SPEED_RANGE_KN = 2.5
+ZERO_SPEED_RANGE_KN = 1.0
 ZERO_SIGMAS = 3.0
+ZERO_LIKELIER = 4.0  # twice the difference of log-likelihoods
 CLUSTER_BLOCKS = 45
 SMOOTH_BLOCKS = 15
 ONE_COURSE = 0.9  # length of the mean heading vector: 1 on one course, 0.71 beating, 0 all round
@@ -75,6 +76,8 @@ BELIEFS = {
     "leeway_curve": Belief("deg kn2/deg", 0.0, 5.0, 0.0),
     "leeway_side": Belief("deg kn2/deg", 0.0, 0.8, 0.0),
 }
+ZERO = "log_zero_offset_kn"
+IN_ORDER = Belief("1", 1.0, 0.01, 0.01)  # the factor of a log within the standard
 LEEWAY = ("leeway_coefficient", "leeway_curve", "leeway_side")
 
 
@@ -135,9 +138,7 @@ def fit_water(blocks: Blocks) -> WaterFit | None:
     if len(kept.blocks) < LEAST_BLOCKS:
         return None
     fit = _fit(kept, start)
-    low, high = np.percentile(kept.blocks.stw_kn, [5, 95])
-    if high - low > ZERO_SPEED_RANGE_KN:
-        fit = _with_zero_if_shown(kept, fit)
+    fit = _with_zero_if_shown(kept, fit)
     excluded = np.zeros(len(blocks), dtype=bool)
     excluded[np.flatnonzero(known)[~keep]] = True
     return replace(fit, excluded=excluded, heel_known=heel_is_logged(blocks))
@@ -279,6 +280,7 @@ class Problem:
     pace_kn: Floats
     leg: np.ndarray
     names: tuple[str, ...]
+    beliefs: Mapping[str, Belief] = field(default_factory=lambda: BELIEFS)
 
     @classmethod
     def of(cls, blocks: Blocks, driver_deg: Floats, names: tuple[str, ...]) -> "Problem":
@@ -288,8 +290,12 @@ class Problem:
 
     def where(self, mask: Bools) -> "Problem":
         """Return the means where ``mask`` holds."""
-        return Problem(
-            self.blocks.where(mask), self.driver_deg[mask], self.pace_kn[mask], self.leg[mask], self.names
+        return replace(
+            self,
+            blocks=self.blocks.where(mask),
+            driver_deg=self.driver_deg[mask],
+            pace_kn=self.pace_kn[mask],
+            leg=self.leg[mask],
         )
 
     def of_blocks(self, blocks: Blocks) -> "Problem":
@@ -299,12 +305,12 @@ class Problem:
     @property
     def mean(self) -> Floats:
         """Believed values."""
-        return np.array([BELIEFS[name].mean for name in self.names])
+        return np.array([self.beliefs[name].mean for name in self.names])
 
     @property
     def precision(self) -> Floats:
         """Inverse covariance of belief."""
-        return np.diag([BELIEFS[name].sd ** -2.0 for name in self.names])
+        return np.diag([self.beliefs[name].sd ** -2.0 for name in self.names])
 
     def normal(
         self,
@@ -459,8 +465,26 @@ def _clusters(blocks: Blocks) -> np.ndarray:
 
 
 def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
-    """Refit with a zero offset of the log, and keep it only where the data insist."""
-    wider = replace(problem, names=(*problem.names, "log_zero_offset_kn"))
-    trial = _fit(wider, np.append(fit.theta, 0.0), (fit.level, fit.slope))
-    shown = abs(trial.value("log_zero_offset_kn")) > ZERO_SIGMAS * trial.sd("log_zero_offset_kn")
-    return trial if shown else fit
+    """Refit with a zero offset of the log where the data insist, or where it alone explains what a factor would.
+
+    Of two explanations by one number, a factor or an offset, that is taken which the speeds contradict less; the
+    factor then stays within what the standard allows.
+    """
+    low, high = np.percentile(problem.blocks.stw_kn, [5, 95])
+    if high - low < ZERO_SPEED_RANGE_KN or not fit.courses_differ:
+        return fit
+    wider = replace(problem, names=(*problem.names, ZERO))
+    theta = np.append(fit.theta, 0.0)
+    normal = wider.normal(theta, fit.noise, fit.weights, fit.knots)
+    solution = normal.solve(fit.level, fit.slope, TIDE)
+    if abs(solution.step[-1]) < np.sqrt(solution.theta_covariance[-1, -1]):
+        return fit
+    sd = np.sqrt(np.diag(honest_covariance(wider, normal, solution)))
+    factor, zero = (theta + solution.step)[[0, -1]]
+    against_factor, against_zero = abs(zero) / sd[-1], abs(factor - 1) / sd[0]
+    alone = against_factor**2 - against_zero**2 > ZERO_LIKELIER and against_zero < ZERO_SIGMAS
+    if alone:
+        wider = replace(wider, beliefs=BELIEFS | {"log_factor": IN_ORDER})
+    elif against_factor < ZERO_SIGMAS:
+        return fit
+    return _fit(wider, theta, (fit.level, fit.slope))
