@@ -20,15 +20,13 @@ def jumps(case: Case) -> Iterator[Finding]:
         return
     places = [one for one in found if one.channel == "lat_deg"]
     largest = max(places or found, key=lambda one: one.value)
-    far = f"by {largest.value:,.0f} m" if places else f"to {largest.value:.1f} kn"
+    far = f"by {largest.value:,.0f} ± 13 m" if places else f"to {largest.value:.1f} kn"
     what = "position" if places else "speed over the ground"
     yield Finding(
         id="gnss-jumps",
         subject=SUBJECT,
         severity="fault",
-        title=f"The {what} jumps {times(len(places or found))}, {far} ± 13 m at {clock(largest.start)}."
-        if places
-        else f"The {what} jumps {times(len(found))}, {far} at {clock(largest.start)}.",
+        title=f"The {what} jumps {times(len(places or found))}, {far} at {clock(largest.start)}.",
         value=largest.value,
         sd=6.5 if places else None,  # half of the 13 m (95 %) of MSC.112(73), from memory
         unit="m" if places else "kn",

@@ -124,7 +124,8 @@ def stuck(case: Case) -> Iterator[Finding]:
 def _finding(channel: str, words: _Words, stretches: list[Unfit]) -> Finding:
     total_s = sum((one.end - one.start).total_seconds() for one in stretches)
     longest = max(stretches, key=lambda one: one.end - one.start)
-    more = f", and {len(stretches) - 1} more times" if len(stretches) > 1 else ""
+    others = len(stretches) - 1
+    more = f", and at {others} other time{'s' * (others > 1)}" if others else ""
     for_long = f"for {duration(longest.end - longest.start)} from {clock(longest.start)}"
     at = "" if channel == "lat_deg" else f" at {shown(channel, longest.value)}"
     return Finding(

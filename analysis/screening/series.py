@@ -9,7 +9,7 @@ from analysis.passage import Bools, Floats, Ints
 from analysis.vectors import wrap_signed_deg
 
 SAME = 1e-6  # readings of one value differ by rounding only
-BREAK_S = 1800.0
+LEAST_READINGS = 30  # of a stretch that is known for less than half of its time
 MOST_RUNS = 60
 SMOOTH_ROWS = 30
 BLOCK_ROWS = 60
@@ -37,20 +37,21 @@ def column(frame: pd.DataFrame, name: str) -> Floats:
     return np.full(len(frame), np.nan)
 
 
-def constant_runs(x: Floats, time_s: Floats, least_s: float) -> list[Run]:
+def constant_runs(x: Floats, time_s: Floats, least_s: float, break_s: float) -> list[Run]:
     """Stretches of at least ``least_s`` on one value, the longest first.
 
-    Missing values neither end a stretch nor make one; a silence above half an hour ends it.
+    Missing values neither end a stretch nor make one; a silence above ``break_s`` ends it.
     """
     known = np.flatnonzero(np.isfinite(x))
     if known.size == 0:
         return []
     value, at_s = x[known], time_s[known]
-    new = (np.abs(np.diff(value)) > SAME) | (np.diff(at_s) > BREAK_S)
+    new = (np.abs(np.diff(value)) > SAME) | (np.diff(at_s) > break_s)
     first = np.concatenate(([0], np.flatnonzero(new) + 1))
     last = np.append(first[1:] - 1, known.size - 1)
     length = at_s[last] - at_s[first]
-    long = np.flatnonzero(length >= least_s)
+    many = last - first + 1 >= np.minimum(length / 2, LEAST_READINGS)
+    long = np.flatnonzero((length >= least_s) & many)
     return [
         Run(int(known[first[k]]), int(known[last[k]]), float(length[k]), float(value[first[k]]))
         for k in long[np.argsort(-length[long], kind="stable")][:MOST_RUNS]

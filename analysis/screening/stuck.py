@@ -24,6 +24,7 @@ BAROMETER_S = 5.5 * 3600
 SILENT_KN = 0.05
 SILENT_SOG = ((4.0, 20), (3.0, 60))  # [kn], rows: more than any current that carries a drifting boat
 SILENT_ALONG_KN, SILENT_ALONG_S, SILENT_TURN_DEG = 1.5, 600.0, 60.0
+BREAK_S = 60.0
 MINUTE_ROWS, FAR_NM, ELSEWHERE_DEG = 60, 0.03, 20.0
 
 
@@ -54,7 +55,8 @@ def find_stuck(frame: pd.DataFrame) -> list[Unfit]:
     for channel, (least_s, judge) in _JUDGES.items():
         if channel not in frame:
             continue
-        runs = constant_runs(column(frame, channel), boat.time_s, least_s)
+        break_s = max(BREAK_S, least_s / 10)
+        runs = constant_runs(column(frame, channel), boat.time_s, least_s, break_s)
         judged = [(run, judge(boat, run)) for run in runs]
         ordinary_s = max(
             (run.length_s for run, stuck in judged if not stuck and _under_way(boat, run)), default=0
@@ -195,7 +197,7 @@ def _ground_speed(boat: _Boat, run: Run) -> Run | None:
 def _place(boat: _Boat, run: Run) -> Run | None:
     """A latitude that stays to the last digit, while the boat makes way north or south or by the log."""
     rows = run.rows
-    north = boat.sog[rows] * np.abs(np.cos(np.radians(boat.cog[rows])))
+    north = np.where(boat.moving[rows], boat.sog[rows] * np.abs(np.cos(np.radians(boat.cog[rows]))), 0)
     stays = np.nanmax(np.abs(boat.lon[rows] - boat.lon[run.first]), initial=0.0) < SAME
     return (
         run if np.nansum(north) / 3600 > 0.1 or (stays and np.nansum(boat.stw[rows]) / 3600 > 0.1) else None
