@@ -2,8 +2,9 @@
 
 >>> write_cases("/tmp/somewhere", "vane-offset", range(3))
 
-writes ``vane-offset_0.nmea`` to ``vane-offset_2.nmea`` and beside each a ``.json`` with what is true of it. The
-fault is a key of FAULTS, or one of CLEAN: ``clean`` and ``nearly-clean``. From a shell, in the folder ``tests``:
+writes ``vane-offset_0.nmea`` to ``vane-offset_2.nmea`` and beside each a ``.json`` with what is true of it and a
+``.csv`` with the pressure that a station ashore tells. The fault is a key of FAULTS, or one of CLEAN: ``clean``
+and ``nearly-clean``. From a shell, in the folder ``tests``:
 
     python -m simulator FAULT FOLDER [--seeds 0-11] [--hours 6]
 
@@ -12,9 +13,14 @@ Case ``seed`` of a fault is the same for ever, and the clean case of the same se
 
 import json
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
+import pandas as pd
+
+from .displays import measured
 from .faults import FAULTS
+from .recorder import record, recorder_rng
 from .rigs import Rig, clean_rig, generator, nearly_clean_rig
 
 CLEAN = {"clean": clean_rig, "nearly-clean": nearly_clean_rig}
@@ -26,9 +32,21 @@ class Case:
     seed: int
     rig: Rig
 
+    @cached_property
+    def voyage(self):
+        return self.rig.sail(self.seed)
+
     def nmea(self):
         """The log, as bytes."""
-        return self.rig.write(self.seed)
+        return record(self.voyage, self.seed, self.rig.fit, self.rig.spoil, self.rig.garble)
+
+    def pressure_csv(self):
+        """What a station nearby tells every hour: UTC time and sea-level pressure, with an error of 0.3 hPa."""
+        shown = measured(recorder_rng(self.seed), self.voyage)["pressure_hpa"][::3600]
+        error = generator("station", self.seed).normal(0, 0.3)
+        times = pd.date_range(self.voyage.truth.start, periods=len(shown), freq="h")
+        rows = [f"{t:%Y-%m-%dT%H:%M:%SZ},{p + error:.1f}" for t, p in zip(times, shown, strict=True)]
+        return "\n".join(["time,pressure", *rows, ""])
 
     def told(self):
         """What is true of the case, as plain words and numbers."""
@@ -68,6 +86,7 @@ def write_cases(folder, fault, seeds, **changes):
         made = case(fault, seed, **changes)
         path = folder / f"{fault}_{seed}.nmea"
         path.write_bytes(made.nmea())
+        path.with_suffix(".csv").write_text(made.pressure_csv(), "utf-8")
         path.with_suffix(".json").write_text(json.dumps(made.told(), indent=1), "utf-8")
         paths.append(path)
     return paths

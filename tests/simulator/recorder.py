@@ -301,13 +301,18 @@ def _unwrapped(shown):
     }
 
 
+def recorder_rng(seed):
+    """The random numbers of what is measured and sent, apart from those of the voyage."""
+    return np.random.default_rng([seed, 77])
+
+
 def record(voyage, rng_seed, fit, spoil=(), garble=()):
     """Write ``voyage`` down as the instruments of ``fit`` send it.
 
     Each of ``spoil`` is a function (rng, shown) -> shown on what the sensors show each second, before the displays
     use it; each of ``garble`` a function (rng, sent_s, lines) -> (sent_s, lines) on the finished sentences.
     """
-    rng = np.random.default_rng([rng_seed, 77])
+    rng = recorder_rng(rng_seed)
     shown = measured(rng, voyage)
     for fault in spoil:
         shown = fault(rng, shown)

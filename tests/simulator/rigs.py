@@ -8,7 +8,7 @@ import pygeomag
 
 from .displays import TrueWind
 from .instruments import Errors
-from .recorder import Fit, record
+from .recorder import Fit
 from .voyage import sail
 
 # Open water off coasts of quite different variation: latitude, longitude.
@@ -67,10 +67,6 @@ class Rig:
             at=AREAS[self.area],
             variation_deg=self.variation_deg,
         )
-
-    def write(self, seed):
-        """Sail and record the passage, as bytes of NMEA 0183."""
-        return record(self.sail(seed), seed, self.fit, self.spoil, self.garble)
 
     def refit(self, **changes):
         """Return the rig with fields of its fit replaced; ``rates``, ``decimals`` and ``second`` are added to."""

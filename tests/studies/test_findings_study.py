@@ -9,7 +9,8 @@ from collections import Counter
 import pytest
 from simulator import CLEAN, FAULTS, case
 
-from analysis import review
+from analysis import Settings, review
+from analysis.reading.pressure import pressure_reference
 
 pytestmark = pytest.mark.study
 
@@ -18,10 +19,13 @@ FOUND_FIRST = 0.95
 
 
 def findings_of(made, folder):
-    """Review a case as a file, as a crew would."""
-    path = folder / "passage.nmea"
+    """Review a case as a file, as a crew would, beside a station's pressure where the barometer matters."""
+    path, pressures = folder / "passage.nmea", folder / "pressure.csv"
     path.write_bytes(made.nmea())
-    return review(path).findings
+    if made.fault not in ("barometer-offset", *CLEAN):
+        return review(path).findings
+    pressures.write_text(made.pressure_csv(), "utf-8")
+    return review(path, Settings(pressure=pressure_reference(str(pressures)))).findings
 
 
 def is_right(finding, fault):
