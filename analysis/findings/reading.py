@@ -17,7 +17,7 @@ DAMAGED_ADVICE, DAMAGED_FAULT = 0.005, 0.05
 MISSING_ADVICE, MISSING_FAULT = 0.05, 0.5
 FULL_PORT_PERCENT = 90.0
 SILENT_S, SILENT_READINGS, UNDER_WAY_KN = 600.0, 300, 2.0
-INTERRUPTED_NOTE, INTERRUPTED_ADVICE = 0.02, 0.15
+INTERRUPTED_NOTE, INTERRUPTED_ADVICE, INTERRUPTED_S = 0.02, 0.15, 300.0
 BACKWARD_FOR_A_MOMENT = 30
 TWO_CLOCKS_S = 3.0  # a time passed on by another instrument comes a second or two late
 
@@ -175,7 +175,7 @@ def losses(case: Case) -> Iterator[Finding]:
     damaged = _damaged(case.passage) / max(counts.sentences, 1)
     lost = [fact for fact in case.passage.facts if fact.id == "sentences-missing" and not _depth(fact)]
     shares = {_source(fact): _number(fact, "missing") / _number(fact, "due") for fact in lost}
-    shares = {name: share for name, share in shares.items() if share > max(0.01, 2 * damaged)}
+    shares = {name: share for name, share in shares.items() if share > 0.01 + 2 * damaged}
     if not shares:
         return
     full = {
@@ -249,7 +249,7 @@ def silences(case: Case) -> Iterator[Finding]:
         if fact.id != "interrupted" or not span_s or str(fact.numbers["channel"]).startswith("depth"):
             continue
         share = _number(fact, "seconds") / span_s
-        if share < INTERRUPTED_NOTE:
+        if share < INTERRUPTED_NOTE or _number(fact, "seconds") < INTERRUPTED_S:
             continue
         channel = str(fact.numbers["channel"])
         label = CHANNELS[channel].label
@@ -323,4 +323,4 @@ def _number(fact: Fact, name: str) -> float:
     return float(value) if isinstance(value, int | float) else 0.0
 
 
-RULES = (clock, damage, losses, silences)
+RULES = (clock, losses, damage, silences)

@@ -8,11 +8,14 @@ from analysis.passage import Fact, Floats, Series, SourceKey
 
 FEWEST = 120
 LONGEST_PERIOD_S = 12.0
-NEAR_PERIOD = 0.35
-REGULAR_SHARE = 0.7
+NEAR_PERIOD, UNEVEN = 0.25, 0.4
+REGULAR_SHARE, FAST_REGULAR_SHARE, LEAST_SINGLE_SHARE = 0.8, 0.95, 0.4
 LONGEST_RUN = 10  # more in a row are an interruption, which has its own fact
 WORTH_A_FACT = 0.01
 BY_CHANCE = 0.5
+FAST_PERIOD_S, CELL_S, FEWEST_CELLS = 0.8, 10.0, 30
+LEAST_LOST, MOST_LOST = 0.15, 0.6  # below, a gateway's uneven pace looks alike; above, it is none at all
+BURSTS = ("GSV", "GSA")
 _SAMPLE = 20_000
 
 
@@ -23,8 +26,8 @@ def find_missing(series: Mapping[SourceKey, Series]) -> list[Fact]:
     """
     fullest: dict[tuple[str, str, str], Series] = {}
     for key, one in series.items():
-        if len(one.value) >= FEWEST and len(one.value) > len(fullest.get(key[1:], one).value) - 1:
-            fullest[key[1:]] = one
+        if key.formatter not in BURSTS and len(one.value) >= FEWEST:
+            fullest[key[1:]] = max(fullest.get(key[1:], one), one, key=lambda some: len(some.value))
     facts = []
     for (talker, formatter, instance), one in fullest.items():
         counted = _missing(one.time_s)
@@ -54,9 +57,9 @@ def find_missing(series: Mapping[SourceKey, Series]) -> list[Fact]:
 
 def _missing(time_s: Floats) -> tuple[int, int, float] | None:
     """How many are missing, how many were due, and the period [s]; None where they come at no steady pace."""
-    steps = np.diff(time_s)
-    if np.isnan(steps[0]):
+    if np.isnan(time_s[[0, -1]]).any():
         return None
+    steps = np.diff(time_s)
     some = steps[:: 1 + len(steps) // _SAMPLE]
     period_s = _period_s(some[some > 0])
     if not 0 < period_s <= LONGEST_PERIOD_S:
@@ -65,7 +68,10 @@ def _missing(time_s: Floats) -> tuple[int, int, float] | None:
     whole = np.rint(ratio)
     near = np.abs(ratio - whole) <= NEAR_PERIOD
     within = (whole >= 1) & (whole <= LONGEST_RUN)
-    if (near & within).mean() < REGULAR_SHARE:
+    fast = period_s < FAST_PERIOD_S
+    if (near & within).mean() < (FAST_REGULAR_SHARE if fast else REGULAR_SHARE):
+        return _missing_of_fast(time_s) if fast else None
+    if (near & (whole == 1)).mean() < LEAST_SINGLE_SHARE:
         return None
     late = np.flatnonzero(near & within & (whole > 1))
     if late.size < 5 or _beats(late):
@@ -74,13 +80,34 @@ def _missing(time_s: Floats) -> tuple[int, int, float] | None:
     return missing, len(time_s) + missing, period_s
 
 
+def _missing_of_fast(time_s: Floats) -> tuple[int, int, float] | None:
+    """The same for what comes several times a second, whose moments within the second are not well known.
+
+    Of a steady pace as many come in each 10 s; where a share q is lost by chance, the number n that comes varies
+    by n q (binomial variance over mean). The variance is a robust one, of differences between neighbours.
+    """
+    counts = np.bincount(((time_s - time_s[0]) / CELL_S).astype(np.int64))[1:-1]
+    counts = counts[counts > 0]
+    if len(counts) < FEWEST_CELLS:
+        return None
+    usual = float(np.mean(counts))
+    spread = 1.4826 * float(np.median(np.abs(np.diff(counts))))
+    lost = spread**2 / 2 / usual
+    if not LEAST_LOST <= lost <= MOST_LOST:
+        return None
+    due = round(len(time_s) / (1 - lost))
+    return due - len(time_s), due, CELL_S / usual * (1 - lost)
+
+
 def _period_s(steps_s: Floats) -> float:
-    """The shortest step that comes often: the pace of what arrives even where half does not."""
+    """The mean of the single steps, of which two fifths at least must be: the pace even where half does not arrive.
+
+    Single steps may be uneven, as those of a sentence sent at fixed but unlike moments within the second.
+    """
     if len(steps_s) < FEWEST // 2:
         return 0.0
-    low = float(np.percentile(steps_s, 20))
-    near = steps_s[np.abs(steps_s - low) <= NEAR_PERIOD * low]
-    return float(np.median(near))
+    typical = float(np.percentile(steps_s, 100 * LEAST_SINGLE_SHARE))
+    return float(np.mean(steps_s[np.abs(steps_s - typical) <= UNEVEN * typical]))
 
 
 def _beats(late: np.ndarray) -> bool:
