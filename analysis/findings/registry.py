@@ -11,6 +11,7 @@ from analysis.findings import (
     heel,
     log,
     reading,
+    sources,
     stuck,
     temperature,
     vane_gross,
@@ -30,6 +31,7 @@ RULES: tuple[Rule, ...] = (
     vane_gross.reversed_vane,
     vane_gross.wind_unit,
     vane_gross.drop_outs,
+    sources.receivers_disagree,
     heel.signs,
     log.log_fouling,
     log.log_zero,
@@ -41,6 +43,9 @@ RULES: tuple[Rule, ...] = (
     *barometer.RULES,
     *depth.RULES,
     *temperature.RULES,
+    sources.sources_disagree,
+    sources.sensor_lag,
+    sources.gnss_for_log,
 )
 
 
