@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import orjson
 
 from analysis.channels import CHANNELS
+from analysis.findings import SEVERITIES
 
 if TYPE_CHECKING:
     from analysis import Estimate, Finding, Passage, Review
@@ -24,7 +26,8 @@ _CURRENT = ("mean_set_deg", "mean_drift_kn", "mean_drift_sd_kn")
 _REJECTED = ("checksum", "malformed", "implausible")
 _ACRONYMS = {"sog", "cog", "stw", "awa", "aws", "twa", "tws", "twd", "vmg"}
 _UNITS = {"kn": "kn", "nm": "nm", "deg": "deg", "h": "h", "hpa": "hPa", "m": "m", "c": "degC", "s": "s"}
-_SEVERITIES = ("fault", "advice", "note")
+_PLAIN_UNITS = {"1": "", "deg": "°", "deg kn2/deg": ""}
+_DECIMALS = {"1": 3, "kn": 2}
 _WIDTH = 100
 
 
@@ -93,8 +96,8 @@ def check_text(review: Review) -> str:
         ("Sentences", _account_lines(review.passage)),
         ("Sources (* is used)", _source_lines(review.passage)),
         ("Summary", _summary_lines(review.summary)),
-        ("Calibration", _calibration_lines(review.calibration)),
-        ("Current", _current_lines(review.current)),
+        ("Corrections, ± at 95 %", _calibration_lines(review.calibration)),
+        ("Current in the mean", _current_lines(review.current)),
         ("Findings", _finding_lines(review.findings)),
         ("Caution", textwrap.wrap(CAUTION, _WIDTH - 2)),
     ]
@@ -174,9 +177,7 @@ def _calibration_lines(calibration: Mapping[str, Estimate]) -> list[str]:
     for name, one in calibration.items():
         words = _words_and_unit(name)[0]
         if one.determined and one.value is not None:
-            sd = "" if one.sd is None else f" ± {one.sd:.3f}"
-            unit = "" if one.unit == "1" else one.unit
-            rows.append((words, f"{one.value:.3f}{sd} {unit}".rstrip()))
+            rows.append((words, _corrected(one)))
         else:
             open_for.setdefault(one.needs or "", []).append(words)
     for needs, names in open_for.items():
@@ -184,16 +185,32 @@ def _calibration_lines(calibration: Mapping[str, Estimate]) -> list[str]:
     return _named(rows)
 
 
+def _corrected(one: Estimate) -> str:
+    """Write a correction as it is to be entered, with what it may be off by at 95 %."""
+    value = one.value or 0.0
+    unit = _PLAIN_UNITS.get(one.unit, f" {one.unit}")
+    if not one.sd:
+        return (f"× {value:.3f}" if one.unit == "1" else f"{value:+g}{unit}") + ", set by hand"
+    spread = 1.96 * one.sd
+    decimals = min(max(1 - math.floor(math.log10(spread)), 0), _DECIMALS.get(one.unit, 1))
+    lead = "× " if one.unit == "1" else ""
+    sign = "+" if one.unit in ("deg", "hPa", "kn") else ""
+    return f"{lead}{round(value, decimals) + 0.0:{sign}.{decimals}f}{unit} ± {spread:.{decimals}f}{unit}"
+
+
 def _current_lines(current: Mapping[str, float | None]) -> list[str]:
     set_deg, drift_kn, sd_kn = (current.get(name) for name in _CURRENT)
     if set_deg is None or drift_kn is None:
         return ["not determined"]
-    return [f"setting {set_deg:03.0f} at {drift_kn:.2f} kn" + ("" if sd_kn is None else f" ± {sd_kn:.2f} kn")]
+    spread = f" ± {1.96 * sd_kn:.2f} kn" if sd_kn is not None else ""
+    if sd_kn is not None and drift_kn < 1.96 * sd_kn:
+        return [f"none that can be told: {drift_kn:.2f} kn{spread}"]
+    return [f"setting {round(set_deg) % 360:03d} at {drift_kn:.2f} kn{spread}"]
 
 
 def _finding_lines(findings: Iterable[Finding]) -> list[str]:
     lines: list[str] = []
-    for finding in sorted(findings, key=lambda one: _SEVERITIES.index(one.severity)):
+    for finding in sorted(findings, key=lambda one: SEVERITIES.index(one.severity)):
         lines += textwrap.wrap(
             f"{finding.severity.upper()}: {finding.title}", _WIDTH - 2, subsequent_indent="  "
         )

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from analysis import Finding, Review
+from analysis import Estimate, Finding, Review
 from app.check import CAUTION, check_json, check_text
 
 
@@ -76,7 +76,7 @@ def test_text_marks_the_sources_used(small_review: Review) -> None:
 
 def test_text_says_what_is_not_determined_once(small_review: Review) -> None:
     text = check_text(small_review)
-    assert "log factor      1.052 ± 0.004" in text
+    assert "log factor      × 1.052 ± 0.008" in text  # 1.96 one-sigmas
     assert "not determined  vane offset, upwash (Two gybes would tell)" in text
     assert "max SOG  4.50 kn at 2026-06-01 08:00:09 UTC" in text
     assert "max TWS  not known" in text
@@ -90,6 +90,28 @@ def test_text_ends_with_findings_worst_first_and_the_caution(small_review: Revie
     assert "do: Enter 1.05 as the log's factor." in text
     assert " ".join(text.split("Caution\n")[1].split()) == CAUTION
     assert "Not for navigation" in CAUTION
+
+
+@pytest.mark.parametrize(
+    ("estimate", "said"),
+    [
+        (Estimate(-0.0126, 0.31, "deg", True), "+0.0° ± 0.6°"),
+        (Estimate(3.0318, 0.0463, "deg", True), "+3.0° ± 0.1°"),
+        (Estimate(0.482, 0.061, "kn", True), "+0.48 kn ± 0.12 kn"),
+        (Estimate(1.05, 0.0, "1", True), "× 1.050, set by hand"),
+        (Estimate(-4.0, 0.0, "deg", True), "-4°, set by hand"),
+    ],
+)
+def test_a_correction_is_said_as_it_is_entered(small_review: Review, estimate: Estimate, said: str) -> None:
+    review = dataclasses.replace(small_review, calibration={"vane_offset_deg": estimate})
+    assert f"vane offset  {said}\n" in check_text(review)
+
+
+def test_a_current_within_its_uncertainty_has_no_direction(small_review: Review) -> None:
+    current = {"mean_set_deg": 77.0, "mean_drift_kn": 0.01, "mean_drift_sd_kn": 0.16}
+    text = check_text(dataclasses.replace(small_review, current=current))
+    assert "none that can be told: 0.01 kn ± 0.31 kn" in text
+    assert "setting" not in text
 
 
 def test_a_quiet_log_says_so(small_review: Review) -> None:
