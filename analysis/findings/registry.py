@@ -14,6 +14,7 @@ from analysis.findings import (
     sources,
     stuck,
     temperature,
+    true_wind,
     vane_gross,
 )
 from analysis.findings.case import Case
@@ -39,6 +40,7 @@ RULES: tuple[Rule, ...] = (
     compass.compass,
     current.turns_with_boat,
     heel.zero,
+    true_wind.true_wind,
     gnss.cog_noise,
     *barometer.RULES,
     *depth.RULES,
