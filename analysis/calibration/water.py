@@ -38,7 +38,7 @@ MISFIT_BLOCKS = 15
 MISFIT_ROUNDS = 6
 ZERO_SPEED_RANGE_KN = 1.0
 ZERO_SIGMAS = 3.0
-ZERO_LIKELIER = 4.0  # twice the difference of log-likelihoods
+ZERO_LIKELIER = 1.5  # twice the difference of log-likelihoods
 CLUSTER_BLOCKS = 45
 SMOOTH_BLOCKS = 15
 ONE_COURSE = 0.9  # length of the mean heading vector: 1 on one course, 0.71 beating, 0 all round
@@ -72,7 +72,7 @@ BELIEFS = {
     "deviation_D_deg": Belief("deg", 0.0, 1.5, 0.6),
     "deviation_E_deg": Belief("deg", 0.0, 1.0, 0.5),
     "leeway_coefficient": Belief("deg kn2/deg", 9.0, 4.0, 1.5),
-    "log_zero_offset_kn": Belief("kn", 0.0, 0.3, 0.1),
+    "log_zero_offset_kn": Belief("kn", 0.0, 0.5, 0.1),
     "leeway_curve": Belief("deg kn2/deg", 0.0, 5.0, 0.0),
     "leeway_side": Belief("deg kn2/deg", 0.0, 0.8, 0.0),
 }
@@ -479,12 +479,11 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     solution = normal.solve(fit.level, fit.slope, TIDE)
     if abs(solution.step[-1]) < np.sqrt(solution.theta_covariance[-1, -1]):
         return fit
-    sd = np.sqrt(np.diag(honest_covariance(wider, normal, solution)))
-    factor, zero = (theta + solution.step)[[0, -1]]
-    against_factor, against_zero = abs(zero) / sd[-1], abs(factor - 1) / sd[0]
+    both = _fit(wider, theta + solution.step, (fit.level, fit.slope))
+    against_factor = abs(both.value(ZERO)) / both.sd(ZERO)
+    against_zero = abs(both.value("log_factor") - 1) / both.sd("log_factor")
     alone = against_factor**2 - against_zero**2 > ZERO_LIKELIER and against_zero < ZERO_SIGMAS
     if alone:
         wider = replace(wider, beliefs=BELIEFS | {"log_factor": IN_ORDER})
-    elif against_factor < ZERO_SIGMAS:
-        return fit
-    return _fit(wider, theta, (fit.level, fit.slope))
+        return _fit(wider, both.theta, (fit.level, fit.slope))
+    return both if against_factor > ZERO_SIGMAS else fit
