@@ -11,7 +11,7 @@ LONGEST_PERIOD_S = 12.0
 NEAR_PERIOD, UNEVEN = 0.25, 0.4
 REGULAR_SHARE, FAST_REGULAR_SHARE, LEAST_SINGLE_SHARE = 0.8, 0.95, 0.4
 LONGEST_RUN = 10  # more in a row are an interruption, which has its own fact
-WORTH_A_FACT = 0.01
+WORTH_A_FACT, FULL_SHARE = 0.01, 0.99
 BY_CHANCE = 0.5
 FAST_PERIOD_S, CELL_S, FEWEST_CELLS = 0.8, 10.0, 30
 LEAST_LOST, MOST_LOST = 0.15, 0.6  # below, a gateway's uneven pace looks alike; above, it is none at all
@@ -30,7 +30,7 @@ def find_missing(series: Mapping[SourceKey, Series]) -> list[Fact]:
             fullest[key[1:]] = max(fullest.get(key[1:], one), one, key=lambda some: len(some.value))
     facts = []
     for (talker, formatter, instance), one in fullest.items():
-        counted = _missing(one.time_s)
+        counted = _missing(one)
         if counted is None:
             continue
         missing, due, period_s = counted
@@ -55,15 +55,18 @@ def find_missing(series: Mapping[SourceKey, Series]) -> list[Fact]:
     return facts
 
 
-def _missing(time_s: Floats) -> tuple[int, int, float] | None:
+def _missing(one: Series) -> tuple[int, int, float] | None:
     """How many are missing, how many were due, and the period [s]; None where they come at no steady pace."""
-    if np.isnan(time_s[[0, -1]]).any():
+    first_s, last_s = one.span_s
+    period_s = _period_s(_some_steps_s(one))
+    if not 0 < period_s <= LONGEST_PERIOD_S or np.isnan(first_s + last_s):
         return None
+    count = len(one.value)
+    if count * period_s > FULL_SHARE * (last_s - first_s):
+        return 0, count, period_s
+    time_s = one.time_s
+    time_s = time_s[np.isfinite(time_s)]
     steps = np.diff(time_s)
-    some = steps[:: 1 + len(steps) // _SAMPLE]
-    period_s = _period_s(some[some > 0])
-    if not 0 < period_s <= LONGEST_PERIOD_S:
-        return None
     ratio = steps / period_s
     whole = np.rint(ratio)
     near = np.abs(ratio - whole) <= NEAR_PERIOD
@@ -75,9 +78,18 @@ def _missing(time_s: Floats) -> tuple[int, int, float] | None:
         return None
     late = np.flatnonzero(near & within & (whole > 1))
     if late.size < 5 or _beats(late):
-        return 0, len(time_s), period_s
+        return 0, count, period_s
     missing = int((whole[late] - 1).sum())
-    return missing, len(time_s) + missing, period_s
+    return missing, count + missing, period_s
+
+
+def _some_steps_s(one: Series) -> Floats:
+    """Steps in time between neighbours, those forward in time; a sample that beats with no rhythm of the log."""
+    at = np.arange(len(one.row) - 1)
+    if len(at) > _SAMPLE:
+        at = np.random.default_rng(0).integers(0, len(at), _SAMPLE)
+    steps: Floats = one.sentences.time_s[one.row[at + 1]] - one.sentences.time_s[one.row[at]]
+    return steps[steps > 0]
 
 
 def _missing_of_fast(time_s: Floats) -> tuple[int, int, float] | None:
@@ -86,8 +98,7 @@ def _missing_of_fast(time_s: Floats) -> tuple[int, int, float] | None:
     Of a steady pace as many come in each 10 s; where a share q is lost by chance, the number n that comes varies
     by n q (binomial variance over mean). The variance is a robust one, of differences between neighbours.
     """
-    counts = np.bincount(((time_s - time_s[0]) / CELL_S).astype(np.int64))[1:-1]
-    counts = counts[counts > 0]
+    counts = np.unique(np.floor(time_s / CELL_S), return_counts=True)[1][1:-1]
     if len(counts) < FEWEST_CELLS:
         return None
     usual = float(np.mean(counts))
