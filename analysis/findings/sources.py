@@ -15,14 +15,14 @@ from analysis.passage import Passage, SourceKey
 from analysis.vectors import wrap_signed_deg
 
 # Agreement is measured in tolerances: what the published accuracy of two instruments of the kind allows, see
-# KINDS in analysis.agreement.compare. Four times that is no matter of accuracy.
-WORTH_ADVICE, FAULT = 1.0, 4.0
+# KINDS in analysis.agreement.compare. Much more than that is no matter of accuracy.
+WORTH_ADVICE, FAULT = 1.0, 2.5
 NAMED_ELSEWHERE_DEG = 1.0  # how near a difference of headings must be to the variation to be that
 LEAST_VARIATION_DEG = 1.5
 # MSC.116(73) 4.3.2 lets a heading device lag by 0.5 deg at up to 10 deg/s and err by 1.5 deg in a seaway; pilots and
-# true wind bear with a second or two (common practice, no source).
-LATE_S = 3.0
-NOTED_S = {"heading": 1.5, "awa": 3.0, "stw": 5.0}
+# true wind bear with two or three seconds (common practice, no source).
+LATE_S = 3.5
+NOTED_S = {"heading": 2.5, "awa": 4.0, "stw": 6.0}
 
 
 _OF_RECEIVERS = ("lat_deg", "sog_kn", "cog_deg")
@@ -193,7 +193,8 @@ def _named_elsewhere(passage: Passage, one: Agreement) -> bool:
 def _disagreement(case: Case, one: Agreement) -> Finding:
     passage = case.passage
     words = _WORDS[one.channel]
-    label = "position" if one.channel == "lat_deg" else CHANNELS[one.channel].label
+    label = "position" if one.channel == "lat_deg" else CHANNELS[one.channel].label.split(",")[0]
+    label = label if label.isupper() else label.lower()
     first, second = name_of(one.first), name_of(one.second)
     whole = one.size > WORTH_ADVICE and one.sure
     trusted = name_of(one.trusted) if one.trusted is not None else None
@@ -270,7 +271,7 @@ def _said_of_stretch(one: Agreement, words: _Words, first: str, second: str) -> 
 
 def _action(one: Agreement, label: str, trusted: str | None, wrong: SourceKey | None, used: bool) -> str:
     if trusted is None or wrong is None:
-        return f"{one.why} Compare both with a third for this, then set right or disconnect the wrong one."
+        return f"{one.why} Compare both at sea, then set right or disconnect the wrong one."
     choose = f"Set the displays and the pilot to take {label} from {trusted}" + (
         " (this review uses the other one)" if used else ""
     )

@@ -1,0 +1,139 @@
+"""What is said of sources that disagree, of late sensors and of a silent log."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "agreement"))
+
+from boat import Boat, motion, passage_of, positions, rest, told
+
+from analysis.agreement import compare_sources
+from analysis.calibration import Calibration
+from analysis.estimate import Estimate
+from analysis.findings import sources
+from analysis.findings.case import Case
+from analysis.manoeuvres import Manoeuvres
+from analysis.screening import Screened
+
+
+def case_of(passage, **estimates):
+    known = {name: Estimate(value, sd, unit, True) for name, (value, sd, unit) in estimates.items()}
+    return Case(
+        passage=passage,
+        screened=Screened(passage.frame),
+        manoeuvres=Manoeuvres((), (), (), ()),
+        calibration=Calibration(known, None, (), (), 0),
+        agreement=compare_sources(passage),
+        logged_wind=None,
+        frame=passage.frame,
+    )
+
+
+def found_in(case):
+    return [*sources.receivers_disagree(case), *sources.sources_disagree(case)]
+
+
+SECOND = {
+    "log": lambda boat: [told("stw_kn", "YX", "VHW", 1.1 * boat.stw + boat.noise(0.1), decimals=2)],
+    "compass": lambda boat: [told("heading_true_deg", "YX", "HDT", boat.heading + 7 + boat.noise(0.5))],
+    "wind": lambda boat: [told("awa_deg", "YX", "MWV", boat.awa - 11 + boat.noise(1))],
+    "GNSS": lambda boat: positions(boat, "YX", north_m=-300),
+    "echo sounder": lambda boat: [told("depth_m", "YX", "DPT", 1.2 * boat.depth + boat.noise(0.1))],
+}
+SAID = {
+    "log": "YXVHW shows 1.1",
+    "compass": "YXHDT shows 7.",
+    "wind": "YXMWV shows 11° (± 1.0°) less than WIMWV",
+    "GNSS": "stands 300 m",
+    "echo sounder": "what SDDPT shows",
+}
+
+
+@pytest.mark.parametrize("subject", list(SECOND))
+def test_a_second_instrument_that_is_off_is_found_and_nothing_else(small_passage, subject) -> None:
+    boat = Boat(seed=3)
+    series = [*rest(boat), *SECOND[subject](boat)]
+    found = found_in(case_of(passage_of(series, small_passage)))
+    assert len(found) == 1
+    one = found[0]
+    assert one.id == ("sounders-disagree" if subject == "echo sounder" else "sources-disagree")
+    assert one.subject == subject and one.severity in ("fault", "advice") and one.determined
+    assert SAID[subject] in one.title and one.title.endswith(".")
+    assert one.action and one.verify and one.caution and one.evidence["allowed"] > 0
+    if subject in ("log", "compass"):
+        assert not str(one.evidence["trusted"]).startswith("YX")
+    assert all(value is None or isinstance(value, float | int | str) for value in one.evidence.values())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_second_instruments_within_their_accuracy_are_not_worth_a_word(small_passage, seed) -> None:
+    boat = Boat(seed=seed)
+    late = np.interp(boat.t - 3, boat.t, boat.stw)
+    good = [
+        told("stw_kn", "II", "VHW", 1.01 * late + boat.noise(0.1), every_s=3),
+        told(
+            "heading_true_deg", "GN", "HDT", boat.heading + 0.6 * np.sin(boat.heading / 57) + boat.noise(0.5)
+        ),
+        told("heading_mag_deg", "VW", "VHW", boat.heading - 3 + boat.noise(0.3), 0.3, decimals=0),
+        told("awa_deg", "II", "MWV", boat.awa - 3 + boat.noise(2), decimals=0),
+        told("aws_kn", "II", "MWV", 1.05 * boat.aws + boat.noise(0.5), decimals=0),
+        told("depth_m", "II", "DPT", boat.depth + 2.4 + boat.noise(0.1)),
+        *positions(boat, "GN", north_m=12, sd_m=2),
+        *motion(boat, "GN"),
+    ]
+    assert found_in(case_of(passage_of([*rest(boat), *good], small_passage))) == []
+
+
+def test_headings_that_differ_by_the_variation_are_left_to_the_rules_on_the_heading(small_passage) -> None:
+    boat = Boat()
+    unlabelled = told("heading_true_deg", "HC", "HDT", boat.heading - 3 + boat.noise(0.3), 0.1)
+    assert found_in(case_of(passage_of([*rest(boat), unlabelled], small_passage))) == []
+
+
+def test_the_calibration_tells_which_vane_to_trust(small_passage) -> None:
+    boat = Boat()
+    unjudged = [one for one in rest(boat) if one.key.channel != "heading_mag_deg"]  # no heading, no true wind
+    passage = passage_of([*unjudged, *SECOND["wind"](boat)], small_passage)
+    used = next(one.key for one in passage.sources if one.chosen and one.key.channel == "awa_deg")
+    # true = shown + offset: WIMWV shows the truth, YXMWV 11 deg less
+    offset = 0.0 if used.talker == "WI" else 11.0
+    [one] = found_in(case_of(passage, vane_offset_deg=(offset, 1.0, "deg")))
+    assert one.evidence["trusted"] == "WIMWV" and "calibration" in one.action
+
+
+def test_a_stretch_apart_is_told_with_its_times(small_passage) -> None:
+    boat = Boat()
+    stuck = np.where((boat.t > 3000) & (boat.t < 4500), 0.0, boat.stw + boat.noise(0.05))
+    [one] = found_in(case_of(passage_of([*rest(boat), told("stw_kn", "YX", "VHW", stuck)], small_passage)))
+    assert one.severity == "advice" and " UTC to " in one.title
+    assert one.evidence["apart_from_utc"] < one.evidence["apart_to_utc"]
+
+
+@pytest.mark.parametrize(
+    ("name", "lag", "severity"),
+    [
+        ("heading_lag_s", (1.5, 0.3, "s"), None),
+        ("heading_lag_s", (3.6, 0.3, "s"), "note"),
+        ("heading_lag_s", (6.0, 0.3, "s"), "advice"),
+        ("awa_lag_s", (8.0, 0.5, "s"), "note"),
+        ("stw_lag_s", (3.0, 0.5, "s"), None),
+    ],
+)
+def test_a_late_sensor_is_advice_only_where_the_pilot_would_feel_it(
+    small_passage, name, lag, severity
+) -> None:
+    found = list(sources.sensor_lag(case_of(small_passage, **{name: lag})))
+    assert [one.severity for one in found] == ([severity] if severity else [])
+    for one in found:
+        assert f"{lag[0]:.1f} s (± " in one.title
+
+
+def test_sog_in_place_of_a_silent_log_says_what_it_costs(small_passage) -> None:
+    boat = Boat(1.0)
+    silent = passage_of([one for one in rest(boat) if one.key.channel != "stw_kn"], small_passage)
+    [one] = sources.gnss_for_log(case_of(silent))
+    assert one.severity == "note" and "urrent goes unseen" in one.action and "over the ground" in one.action
+    assert list(sources.gnss_for_log(case_of(passage_of(rest(boat), small_passage)))) == []
