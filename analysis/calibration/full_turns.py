@@ -16,6 +16,7 @@ from analysis.manoeuvres import Turn
 LEAST_ROWS = 60
 LAG_S = 1.5  # heading or vane lagging by a second or two shows as an offset of rate x lag
 MEAN_ROWS = 20
+GUST_MEMORY, GUST_PIECES = 0.65, 8  # gusts last most of a minute: believed as if seen in so many means
 
 
 def full_turn_evidence(frame: pd.DataFrame, turns: tuple[Turn, ...]) -> tuple[Evidence, ...]:
@@ -68,7 +69,8 @@ def _gain(rows: pd.DataFrame) -> tuple[complex, float]:
     means = residual[: pieces * MEAN_ROWS].reshape(pieces, MEAN_ROWS).mean(axis=1)
     power = float(np.sum(np.abs(means) ** 2)) / max(pieces - 3, 1)
     memory = float(np.real(np.vdot(means[:-1], means[1:]))) / max(float(np.sum(np.abs(means) ** 2)), 1e-12)
-    memory = float(np.clip(memory + (1 + 3 * memory) / pieces, 0.0, 0.9))
+    memory = memory + (1 + 3 * memory) / pieces
+    memory = float(np.clip((pieces * memory + GUST_PIECES * GUST_MEMORY) / (pieces + GUST_PIECES), 0.0, 0.9))
     spread = MEAN_ROWS * power * (1 + memory) / (1 - memory)
     few = t.ppf(0.975, max(pieces * (1 - memory) / (1 + memory), 2.0)) / norm.ppf(0.975)
     information = np.sum(np.abs(net) ** 2)

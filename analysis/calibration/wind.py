@@ -16,10 +16,10 @@ from scipy.stats import norm, t
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import RAD, Blocks
-from analysis.calibration.results import Bools, Evidence, Floats
+from analysis.calibration.results import Evidence, Floats
+from analysis.calibration.symmetric import OFFSETS_DEG, Symmetry, symmetric_sailing
 from analysis.calibration.water import (
     LEEWAY,
-    SMOOTH_BLOCKS,
     Belief,
     WaterFit,
     deviation_at,
@@ -35,24 +35,20 @@ ROUNDS = 8
 BREEZE = drift.Wander(level=3.0, slope=0.5, belief=(1.5, 1.5), level_kn=25.0, slope_kn_h=3.0)
 FIRST_NOISE = drift.Memory.white(2.0)
 NOISE_FLOOR = 0.2**2
+STRETCH_BLOCKS = 90
 UPWASH_DECAY_DEG = 50.0
 NAMES = ("vane_offset_deg", "wind_speed_factor", "upwash_deg")
 SURE_COMPASS_DEG = 0.5
 POINT_OF_SAIL_DEG = 25.0
-AGREE_SIGMAS = 2.5
-SYMMETRY_LEAST_LEGS = 4
-SYMMETRY_LEAST_BLOCKS = 4
-SYMMETRY_ROUNDS, SYMMETRY_STEP_DEG = 30, 0.01
-SYMMETRY_MISFIT = 0.05  # of the mean value: what counts as off the curve when starts are compared
-LOG_ASYMMETRY = 0.01
+AGREE_SIGMAS = 1.5  # methods that differ by more are less sure than they say
 ASYMMETRY_DEG = 0.3  # no boat sails quite alike on both tacks (judgment)
-SYMMETRY_MOST_SD_DEG = 1.5
+CONTRAST_DOF = 4.0
 
 # Spreads of ordinary masthead units (common practice, no source); useful: WMO-No. 8 asks 10 % and 5 deg.
 WIND_BELIEFS = {
     "vane_offset_deg": Belief("deg", 0.0, 8.0, 2.5),
     "wind_speed_factor": Belief("1", 1.0, 0.12, 0.06),
-    "upwash_deg": Belief("deg", 0.0, 3.0, 1.5),
+    "upwash_deg": Belief("deg", -1.0, 2.0, 1.5),
 }
 
 
@@ -116,41 +112,13 @@ def fit_wind(blocks: Blocks, water: WaterFit | None, turned: tuple[Evidence, ...
     contrast = Evidence(
         "contrast across manoeuvres", NAMES[0], float(theta[0]), float(np.sqrt(covariance[0, 0])), len(blocks)
     )
-    symmetric = symmetric_sailing(blocks, theta)
-    others = turned if symmetric is None else (symmetric, *turned)
-    for other in others:
-        place = NAMES.index(other.subject)
-        spread = np.hypot(np.sqrt(covariance[place, place]), other.sd)
-        if abs(other.value - theta[place]) < AGREE_SIGMAS * spread:
-            theta, covariance = _combined(theta, covariance, other, place)
-    return WindFit(theta, covariance + extra, (contrast, *others), len(blocks), over_ground, noise)
-
-
-def symmetric_sailing(blocks: Blocks, theta: Floats) -> Evidence | None:
-    """Vane offset that makes STW and heel one function of the true AWA and AWS on both tacks.
-
-    Works on leg means where both sides were sailed; allows the log 1 % and the heel sensor a free zero of
-    difference between the tacks. Independent of any wind contrast. None where one side is missing.
-    """
-    values, spreads, used = [], [], 0
-    for quantity, zero_sd in (
-        (blocks.stw_kn, LOG_ASYMMETRY),
-        (np.sign(blocks.wind.imag) * -blocks.heel_deg, 0.5),
-    ):
-        found = _symmetry(blocks, quantity, zero_sd, float(theta[0]))
-        if found is not None:
-            values.append(found[0])
-            spreads.append(found[1])
-            used = max(used, found[2])
-    if not values:
-        return None
-    weight = np.asarray(spreads) ** -2.0
-    value = float(np.sum(weight * values) / weight.sum())
-    apart = float(np.sum(weight * (np.asarray(values) - value) ** 2)) if len(values) > 1 else 1.0
-    sd = float(np.sqrt(max(apart, 1.0) / weight.sum() + ASYMMETRY_DEG**2))
-    if sd > SYMMETRY_MOST_SD_DEG:
-        return None
-    return Evidence("symmetric sailing", NAMES[0], value, sd, used)
+    symmetry = symmetric_sailing(blocks)
+    if symmetry is not None:
+        theta, covariance = _with_symmetry(theta, covariance, symmetry)
+    for one in turned:
+        theta, covariance = _combined(theta, covariance, one)
+    lines = (contrast, *(() if symmetry is None else (symmetry.evidence,)), *turned)
+    return WindFit(theta, covariance + extra, lines, len(blocks), over_ground, noise)
 
 
 def _contrasts(
@@ -162,7 +130,7 @@ def _contrasts(
     point = _points_of_sail(blocks, leg)
     line = np.column_stack((np.ones(len(blocks)), blocks.time_s - blocks.time_s.mean()))
     belief = [WIND_BELIEFS[name] for name in NAMES]
-    mean, precision = np.array([b.mean for b in belief]), np.diag([b.sd**-2.0 for b in belief])
+    mean, spread = np.array([b.mean for b in belief]), np.array([b.sd for b in belief])
     theta = mean.copy()
     noise, weights = (FIRST_NOISE, FIRST_NOISE), np.ones((len(blocks), 2))
     background = (BREEZE.level, BREEZE.slope)
@@ -177,6 +145,7 @@ def _contrasts(
         shape = upwash_shape(np.angle(_group_mean(felt / bow, point), deg=True))
         instrument = np.column_stack((1j * RAD * felt, felt / theta[1], 1j * RAD * shape * felt))
         rows = drift.whitened(along, blocks.number, noise, weights, basis, -instrument, wind)
+        precision = np.diag(1 / (spread**2 + (theta - mean) ** 2 / 2))  # what is far off is not pulled back
         normal = drift.Normal(*rows, precision, precision @ (mean - theta), knots)
         if round_ in (1, 3):
             background = normal.background(BREEZE, background)
@@ -191,7 +160,10 @@ def _contrasts(
                 drift.memory_of(residual.real, blocks.number, NOISE_FLOOR),
                 drift.memory_of(residual.imag, blocks.number, NOISE_FLOOR),
             )
-    seen = drift.cluster_covariance(normal, solution, np.tile(leg, 2), white)
+    cluster = np.unique(np.stack((leg, blocks.number // STRETCH_BLOCKS)), axis=1, return_inverse=True)[
+        1
+    ].ravel()
+    seen = drift.cluster_covariance(normal, solution, np.tile(cluster, 2), white)
     model = solution.theta_covariance
     few = t.ppf(0.975, max(int(leg.max()) - 1, 2)) / norm.ppf(0.975)
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
@@ -223,112 +195,24 @@ def _inherited(water: WaterFit | None, over_ground: bool) -> Floats:
     return out
 
 
-def _combined(theta: Floats, covariance: Floats, evidence: Evidence, place: int) -> tuple[Floats, Floats]:
-    """Weigh an independent reading of one parameter into the solution."""
-    gain = covariance[:, place] / (covariance[place, place] + evidence.sd**2)
-    return theta + gain * (evidence.value - theta[place]), covariance - np.outer(gain, covariance[place])
+def _with_symmetry(theta: Floats, covariance: Floats, symmetry: Symmetry) -> tuple[Floats, Floats]:
+    """Weigh symmetric sailing into the solution: its likelihood beside the contrast's, which has broad tails."""
+    variance = float(covariance[0, 0])
+    far = (OFFSETS_DEG - theta[0]) ** 2 / variance
+    value, sd = symmetry.moments(-0.5 * (CONTRAST_DOF + 1) * np.log1p(far / CONTRAST_DOF))
+    sd = float(np.hypot(sd, ASYMMETRY_DEG))
+    along = covariance[:, 0] / variance
+    return theta + along * (value - theta[0]), covariance + np.outer(along, along) * (sd**2 - variance)
 
 
-def _symmetry(
-    blocks: Blocks, quantity: Floats, zero_sd: float, start: float
-) -> tuple[float, float, int] | None:
-    """Vane offset from one quantity on ten-minute pieces, its sd and their number.
-
-    Found from several starts, each with the angles that both sides share there; where the answers differ
-    their scatter is uncertainty too.
-    """
-    leg = legs_of(blocks)
-    within = (np.arange(len(leg)) - np.searchsorted(leg, leg)) // (2 * SMOOTH_BLOCKS)
-    use = np.isfinite(quantity)
-    if not use.any():
-        return None
-    piece = np.unique(np.stack((leg, within))[:, use], axis=1, return_inverse=True)[1].ravel()
-    count = np.bincount(piece)
-
-    def mean(values: Floats) -> Floats:
-        return np.asarray(np.bincount(piece, values[use]) / count)
-
-    wind = mean(blocks.wind.real) + 1j * mean(blocks.wind.imag)
-    pieces = np.column_stack(
-        (np.angle(wind, deg=True), np.abs(wind), mean(quantity), mean(leg.astype(float)))
-    )
-    pieces = pieces[count >= SYMMETRY_LEAST_BLOCKS]
-    answers = [_answer(pieces, zero_sd, start + aside) for aside in (0.0, -4.0, 4.0)]
-    found = np.array([answer for answer in answers if answer is not None])
-    if not len(found):
-        return None
-    offset, sd, used, _ = found[np.argmin(found[:, 3])]
-    return float(offset), float(np.hypot(sd, np.std(found[:, 0]))), int(used)
-
-
-def _answer(pieces: Floats, zero_sd: float, start: float) -> tuple[float, float, int, float] | None:
-    """Offset, sd, pieces used and mean cost from one start; None where it finds no rest."""
-    angle, speed, seen, leg = pieces.T
-    side = np.sign(angle)
-    fit = _both_sides(np.abs(angle + start), side) & (np.abs(angle) > 15)
-    if min(np.unique(leg[fit & (side == s)]).size for s in (-1, 1)) < SYMMETRY_LEAST_LEGS // 2:
-        return None
-    one = _settle(angle[fit], speed[fit], seen[fit], side[fit], zero_sd, start)
-    if one is None:
-        return None
-    leg = leg[fit]
-    inverse = np.linalg.inv(one.information)
-    scatter = one.noise * one.prior
-    for label in np.unique(leg):
-        rows = leg == label
-        weighted = one.weight[rows, None] * one.design[rows]
-        hat = one.design[rows] @ inverse @ weighted.T
-        score = weighted.T @ np.linalg.solve(1.02 * np.eye(rows.sum()) - hat, one.residual[rows])
-        scatter = scatter + np.outer(score, score)
-    robust = (inverse @ scatter @ inverse)[-1, -1]
-    plain = float(np.average(one.residual**2, weights=one.weight)) * inverse[-1, -1]
-    few = t.ppf(0.975, max(np.unique(leg).size - 3, 2)) / norm.ppf(0.975)
-    used = int(fit.sum())
-    return one.offset, float(few * np.sqrt(max(robust, plain))), used, one.cost / used
-
-
-@dataclass(frozen=True)
-class _Settled:
-    offset: float
-    cost: float
-    weight: Floats
-    design: Floats
-    information: Floats
-    prior: Floats
-    noise: float
-    residual: Floats
-
-
-def _settle(
-    angle: Floats, speed: Floats, seen: Floats, side: Floats, zero_sd: float, start: float
-) -> _Settled | None:
-    """Fit one smooth curve of |angle + offset| and speed to both sides, robustly; None where it wanders."""
-    scale = float(np.mean(np.abs(seen))) or 1.0
-    offset, weight = start, np.ones(len(seen))
-    for _ in range(SYMMETRY_ROUNDS):
-        a, s = np.abs(angle + offset) / 60.0, speed / 15.0
-        shapes = np.column_stack((np.ones_like(a), a, a**2, a**3, s, s**2, a * s, a**2 * s))
-        slopes = np.column_stack((0 * a, np.ones_like(a), 2 * a, 3 * a**2, 0 * s, 0 * s, s, 2 * a * s))
-        ridge = np.diag([1e-8] * shapes.shape[1])
-        curve = np.linalg.solve(shapes.T @ (weight[:, None] * shapes) + ridge, shapes.T @ (weight * seen))
-        design = np.column_stack((shapes, side * scale, slopes @ curve * side / 60.0))
-        noise = max(float(np.average((seen - shapes @ curve) ** 2, weights=weight)), 1e-6)
-        prior = np.diag([1e-8] * shapes.shape[1] + [noise / zero_sd**2, 1e-8])
-        information = design.T @ (weight[:, None] * design) + prior
-        answer = np.linalg.solve(information, design.T @ (weight * seen))
-        residual = seen - design @ answer
-        # legs under engine do not belong to the curve
-        spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-6
-        weight = 1 / (1 + (residual / (3 * spread)) ** 2) ** 2
-        step = float(np.clip(answer[-1], -4, 4))
-        offset += step
-        if abs(step) < SYMMETRY_STEP_DEG:
-            cost = float(np.log1p((residual / (SYMMETRY_MISFIT * scale)) ** 2).sum())
-            return _Settled(offset, cost, weight, design, information, prior, noise, residual)
-    return None
-
-
-def _both_sides(angle: Floats, side: Floats) -> Bools:
-    """Where the same apparent wind angle, within 8 deg, was sailed on the other side too."""
-    near = (np.abs(angle[:, None] - angle[None, :]) < 8) & (side[:, None] != side[None, :])
-    return np.asarray(near.any(axis=1))
+def _combined(theta: Floats, covariance: Floats, evidence: Evidence) -> tuple[Floats, Floats]:
+    """Weigh an independent reading of one parameter into the solution, less sure of it where they differ."""
+    place = NAMES.index(evidence.subject)
+    gap = evidence.value - theta[place]
+    spread = covariance[place, place] + evidence.sd**2
+    gain = covariance[:, place] / spread
+    joint = covariance - np.outer(gain, covariance[place])
+    apart = max(gap**2 / spread / AGREE_SIGMAS**2, 1.0)
+    return theta + gain * gap, joint + (apart - 1) * np.outer(joint[place], joint[place]) / joint[
+        place, place
+    ]

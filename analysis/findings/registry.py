@@ -16,6 +16,7 @@ from analysis.findings import (
     temperature,
     true_wind,
     vane_gross,
+    wind,
 )
 from analysis.findings.case import Case
 from analysis.findings.finding import SEVERITIES, Finding
@@ -38,6 +39,7 @@ RULES: tuple[Rule, ...] = (
     log.log_zero,
     log.log_factor,
     compass.compass,
+    *wind.RULES,
     current.turns_with_boat,
     heel.zero,
     true_wind.true_wind,

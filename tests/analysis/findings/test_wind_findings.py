@@ -1,0 +1,71 @@
+"""The findings on the wind sensor: what is told, in which words, and what is kept quiet."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from analysis.calibration.results import Evidence
+from analysis.estimate import Estimate
+from analysis.findings.wind import RULES
+
+
+def told(vane=(0.0, 0.5), factor=(1.0, 0.03), upwash=(0.0, 1.0), determined=True):
+    """Findings on estimates given as value and one-sigma."""
+    estimates = {
+        "vane_offset_deg": Estimate(*vane, "deg", determined),
+        "wind_speed_factor": Estimate(*factor, "1", determined),
+        "upwash_deg": Estimate(*upwash, "deg", determined),
+    }
+    evidence = (Evidence("symmetric sailing", "vane_offset_deg", vane[0], vane[1], 30),)
+    case = SimpleNamespace(
+        calibration=SimpleNamespace(estimates=estimates, evidence=evidence),
+        manoeuvres=SimpleNamespace(turns=(1, 2, 3)),
+    )
+    return [finding for rule in RULES for finding in rule(case)]
+
+
+def test_a_turned_vane_is_told_with_what_to_enter():
+    # Shown 6.2 deg less than true: the vane points too far to port.
+    [one] = told(vane=(6.2, 0.6))
+    assert (one.id, one.severity, one.value) == ("vane-offset", "fault", 6.2)
+    assert one.title == "The wind vane reads 6.2° too far to port (± 1.2°)."
+    assert "+6.2°" in one.action
+    assert one.evidence["methods"][0]["name"] == "symmetric sailing"
+
+
+def test_a_wind_speed_too_low_warns_of_more_wind():
+    # true = 1.25 x shown: shown is 1 / 1.25 = 80 % of the true wind.
+    [one] = told(factor=(1.25, 0.04))
+    assert (one.id, one.severity) == ("wind-speed-factor", "fault")
+    assert "20 % too low" in one.title
+    assert one.caution
+
+
+@pytest.mark.parametrize(
+    "quiet",
+    [
+        {},
+        {"vane": (2.4, 0.2)},  # within half of what WMO-No. 8 asks
+        {"vane": (6.0, 2.0)},  # three sigmas only
+        {"factor": (1.12, 0.04)},
+        {"factor": (0.97, 0.005)},
+        {"upwash": (-2.0, 0.1)},
+        {"vane": (9.0, 0.5), "factor": (1.3, 0.03), "upwash": (-6, 0.5), "determined": False},
+    ],
+)
+def test_what_is_small_or_unsure_is_kept_quiet(quiet):
+    assert told(**quiet) == []
+
+
+def test_the_lesser_of_two_must_be_surer():
+    assert [one.id for one in told(vane=(7.0, 0.6), factor=(1.15, 0.035))] == ["vane-offset"]
+    assert [one.id for one in told(vane=(7.0, 0.6), factor=(1.3, 0.035))] == [
+        "vane-offset",
+        "wind-speed-factor",
+    ]
+
+
+def test_upwash_is_a_note_on_both_tacks():
+    [one] = told(upwash=(-4.0, 0.8))
+    assert (one.id, one.severity) == ("upwash", "note")
+    assert "further ahead than shown on both tacks" in one.title
