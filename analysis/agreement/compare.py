@@ -107,8 +107,41 @@ def _groups(passage: Passage) -> dict[str, list[Series]]:
     for key, one in passage.series.items():
         channel = "heading_true_deg" if key.channel == "heading_mag_deg" else key.channel
         if channel in KINDS and len(one.value) >= LEAST_READINGS and np.isfinite(one.span_s[0]):
-            groups.setdefault(channel, []).append(one)
+            groups.setdefault(channel, []).extend(_parted(one, passage, KINDS[channel]))
     return {channel: members for channel, members in groups.items() if len(members) > 1}
+
+
+def _parted(one: Series, passage: Passage, kind: Kind) -> list[Series]:
+    """Part a source in two where two instruments speak by turns under one name, far from each other."""
+    value: np.ndarray = one.value
+    if one.key.channel == "lat_deg":
+        lon = passage.series.get(one.key._replace(channel="lon_deg"))
+        if lon is None or len(lon.value) != len(value):
+            return [one]
+        value = EARTH_M_PER_DEG * (value + 1j * np.cos(RAD * value) * lon.value)
+    middle = slice(max(len(value) // 2 - REPEAT_READINGS, 0), len(value) // 2 + REPEAT_READINGS)
+    usual, next_but_one = (float(np.median(np.abs(_steps(value[middle], apart, kind)))) for apart in (1, 2))
+    typical = float(np.median(np.abs(one.value[middle]))) if kind.share else 0.0
+    if usual < 2**0.5 * max(kind.accuracy, kind.share * typical) or next_but_one > 0.3 * usual:
+        return [one]
+    step = _steps(value, 1, kind)
+    axis = np.sqrt(np.mean(_steps(value[middle], 1, kind) ** 2))
+    across = np.real(step * np.conj(axis)) / np.abs(axis)
+    changed = np.flatnonzero(np.abs(across) > usual / 2)
+    last = np.maximum(np.searchsorted(changed, np.arange(len(step)), side="right") - 1, 0)
+    second = np.concatenate(([across[changed[0]] < 0], across[changed[last]] > 0))
+    return [_taken(one, second == k, f"{one.key.instance} {k + 1} of 2".strip()) for k in (False, True)]
+
+
+def _steps(value: np.ndarray, apart: int, kind: Kind) -> np.ndarray:
+    step: np.ndarray = value[apart:] - value[:-apart]
+    return wrap_signed_deg(step) if kind.circular else step
+
+
+def _taken(one: Series, rows: Bools, instance: str) -> Series:
+    return Series(
+        one.key._replace(instance=instance), one.unit, one.row[rows], one.value[rows], one.sentences
+    )
 
 
 def _sampled_rows(size: int) -> Ints:
@@ -124,11 +157,20 @@ def _told(channel: str, one: Series, passage: Passage, scene: Scene, period_s: f
     if one.key.channel == "heading_mag_deg":
         value = wrap_direction_deg(value + scene.variation_deg)
     if channel == "lat_deg":
-        other = passage.series.get(one.key._replace(channel="lon_deg"))
-        lon = _resampled(other, scene.time_s, thin, period_s) if other is not None else np.nan * value
+        lon = _resampled(_longitude(one, passage), scene.time_s, thin, period_s)
         east = wrap_signed_deg(lon - scene.lon_deg) * np.cos(RAD * scene.lat_deg)
         return _Told(one.key, one, EARTH_M_PER_DEG * (value - scene.lat_deg + 1j * east))
     return _Told(one.key, one, value)
+
+
+def _longitude(latitude: Series, passage: Passage) -> Series:
+    """The longitudes of the same sentences."""
+    own = latitude.key._replace(channel="lon_deg")
+    lon = passage.series.get(own)
+    if lon is not None:
+        return lon
+    whole = passage.series[own._replace(instance=own.instance[: -len(" 1 of 2")].strip())]
+    return _taken(whole, np.isin(whole.row, latitude.row), own.instance)
 
 
 def _resampled(one: Series, time_s: Floats, thin: int, period_s: float) -> Floats:

@@ -131,7 +131,7 @@ def _disagreeing(case: Case, channels: tuple[str, ...]) -> Iterator[Finding]:
 def _by_calibration(case: Case, one: Agreement) -> Agreement:
     """Trust the one that needs the smaller correction by the calibration, where nothing else told."""
     estimate = case.calibration.estimates.get(_CORRECTIONS.get(one.channel, ""))
-    in_use = {source.key for source in case.passage.sources if source.chosen} & {one.first, one.second}
+    in_use = _in_use(case.passage) & {one.first, one.second}
     if one.trusted or one.repeat or estimate is None or not estimate.determined or len(in_use) != 1:
         return one
     if estimate.value is None or estimate.sd is None:
@@ -155,7 +155,7 @@ def _by_calibration(case: Case, one: Agreement) -> Agreement:
 
 def _turned(passage: Passage, one: Agreement) -> Agreement:
     """The same with the one to trust, else the one in use, put first."""
-    used = {source.key for source in passage.sources if source.chosen}
+    used = _in_use(passage)
     if one.trusted == one.first or (one.trusted is None and one.second not in used):
         return one
     sign = 1 if one.channel == "lat_deg" else -1
@@ -177,8 +177,17 @@ def _turned(passage: Passage, one: Agreement) -> Agreement:
 
 
 def _weight(passage: Passage, one: Agreement) -> tuple[bool, bool, float]:
-    used = {source.key for source in passage.sources if source.chosen}
-    return not one.repeat, bool({one.first, one.second} & used), one.size
+    return not one.repeat, bool({one.first, one.second} & _in_use(passage)), one.size
+
+
+def _in_use(passage: Passage) -> set[SourceKey]:
+    """The sources in use: of a true and a magnetic heading the fuller, magnetic by preference."""
+    chosen = {source.key.channel: source for source in passage.sources if source.chosen}
+    true, magnetic = chosen.get("heading_true_deg"), chosen.get("heading_mag_deg")
+    if true and magnetic and "variation_deg" in passage.frame:
+        fuller = (magnetic.coverage or 0.0) > 0.9 * (true.coverage or 0.0)
+        chosen.pop("heading_true_deg" if fuller else "heading_mag_deg")
+    return {source.key for source in chosen.values()}
 
 
 def _named_elsewhere(passage: Passage, one: Agreement) -> bool:
@@ -201,7 +210,7 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
     wrong = None
     if one.trusted is not None:
         wrong = one.second if one.trusted == one.first else one.first
-    used = any(source.chosen and source.key == wrong for source in passage.sources)
+    used = wrong in _in_use(passage)
     said = _said(one, words, first, second) if whole else _said_of_stretch(one, words, first, second)
     verdict = f"trust {trusted}" if trusted else "the log does not tell which is right"
     value, sd, unit = (

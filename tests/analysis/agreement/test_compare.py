@@ -153,3 +153,33 @@ def test_silence_is_counted(small_passage) -> None:
     one = pair(passage_of([*rest(boat), gappy], small_passage), "stw_kn")
     silent = {name(one.first): one.dropouts_first, name(one.second): one.dropouts_second}
     assert silent["IIVHW"] == pytest.approx(0.25, abs=0.01) and silent["VWVHW"] < 0.01
+
+
+@pytest.mark.parametrize("channel", ["heading_true_deg", "lat_deg"])
+def test_two_instruments_under_one_name_are_told_apart(small_passage, channel) -> None:
+    boat = Boat(1.0)
+    series = {one.key: one for one in rest(boat)}
+    if channel == "lat_deg":
+        mixed = [merged(a, b) for a, b in zip(positions(boat), positions(boat, north_m=250), strict=True)]
+    else:
+        heading = boat.heading - 3
+        shown = [told("heading_mag_deg", "HC", "HDG", heading + off + boat.noise(0.3)) for off in (0, 9)]
+        mixed = [merged(*shown)]
+    series |= {one.key: one for one in mixed}
+    one = pair(passage_of(series.values(), small_passage), channel)
+    assert not one.repeat and one.disagrees
+    assert {one.first.instance, one.second.instance} == {"1 of 2", "2 of 2"}
+    assert abs(one.bias) == pytest.approx(250 if channel == "lat_deg" else 9, rel=0.05)
+
+
+def merged(first, second):
+    """Two sources that speak by turns, the second half a second after the first; a few readings lost."""
+    time_s = np.concatenate((first.time_s, second.time_s + 0.5))
+    order = np.argsort(time_s)
+    order = np.delete(order, np.arange(50, len(order), 333))
+    value = np.concatenate((first.value, second.value))
+    zeros = np.zeros(len(order))
+    return type(first).alone(
+        first.key, "", time_s[order], value[order], zeros == 0, np.arange(len(order), dtype=np.int32),
+        zeros.astype(np.int16),
+    )  # fmt: skip
