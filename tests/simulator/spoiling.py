@@ -106,8 +106,9 @@ def poor_fix(share):
         hdop[rows] = np.clip(11 + wander(rng, count, 3, 300), 6, 20)
         satellites[rows] = rng.choice([3, 4])
         lat, lon = shown["lat_deg"].copy(), shown["lon_deg"].copy()
-        lat[rows] += wander(rng, count, 40, 120) / 111_120
-        lon[rows] += wander(rng, count, 40, 120) / 111_120 / np.cos(lat[begin] * RAD)
+        fade = np.clip(np.minimum(np.arange(count), np.arange(count)[::-1]) / 300, 0, 1) / 111_120
+        lat[rows] += fade * wander(rng, count, 40, 120)
+        lon[rows] += fade * wander(rng, count, 40, 120) / np.cos(lat[begin] * RAD)
         return shown | {"hdop": hdop, "satellites": satellites, "lat_deg": lat, "lon_deg": lon}
 
     return spoil
