@@ -75,7 +75,7 @@ def _turned(frame: pd.DataFrame, manoeuvres: Manoeuvres, water: WaterFit | None)
 def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estimate]:
     fits: list[tuple[dict[str, Belief], WaterFit | WindFit | None]] = [(BELIEFS, water), (WIND_BELIEFS, wind)]
     estimates, open_names = {}, []
-    courses_differ = water is not None and water.courses_differ
+    sound = water is not None and water.courses_differ and water.converged
     for beliefs, fit in fits:
         for name, belief in beliefs.items():
             if fit is None or name not in fit.names:
@@ -84,7 +84,7 @@ def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estima
                 estimates[name] = Estimate(None, None, belief.unit, False)
             else:
                 sd = fit.sd(name)
-                known = determined(sd, belief) and (fit is not water or courses_differ)
+                known = determined(sd, belief) and (fit is not water or sound)
                 estimates[name] = Estimate(fit.value(name), sd, belief.unit, known)
             if not estimates[name].determined and name in PLANS:
                 open_names.append(name)

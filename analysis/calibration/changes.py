@@ -16,12 +16,13 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration import drift
-from analysis.calibration.blocks import RAD, Blocks, column, seconds
+from analysis.calibration.blocks import BLOCK_S, RAD, Blocks, column, seconds
 from analysis.calibration.results import Change, Floats
 from analysis.calibration.water import (
     BELIEFS,
     DEVIATION,
     FIRST_NOISE,
+    FIRST_VARIANCE,
     KNOT_S,
     TIDE,
     Pattern,
@@ -36,6 +37,8 @@ from analysis.calibration.water import (
 LEAST_SPAN_S = 5400.0
 FROM_ENDS_S = 1500.0
 MOST_TIMES = 36
+SHARPEN_S = 1200.0
+SOLUTIONS = 3
 THIN = 400
 ROUNDS = 8
 WORTH_A_LOOK = 20.0  # chi-square of a pattern in noise taken larger than it is
@@ -63,10 +66,11 @@ def find_changes(blocks: Blocks, fit: WaterFit | None) -> tuple[WaterFit | None,
         trial = _robust(thin, same.theta, kind)
         gain = same.cost - trial.cost - WORTH_A_FIT * len(kind.names)
         if gain > most:
-            best, most = (kind, trial.change), gain
+            best, most = (kind, trial), gain
     if best is None:
         return fit, ()
-    return _judged(blocks, fit, *best)
+    kind, trial = best
+    return _judged(blocks, fit, _sharpened(problem, trial, kind), trial.change)
 
 
 def level(blocks: Blocks, changes: Sequence[Change], means: Mapping[str, float]) -> Blocks:
@@ -158,8 +162,10 @@ class _Kind:
         course = self.course(blocks.time_s)
         return tuple(Pattern(*one) for one in zip(self.names, repeat(course), repeat(sd), change.tolist()))
 
-    def freed(self, blocks: Blocks, change: Floats, log_factor: float) -> Blocks:
-        course = self.course(blocks.time_s)
+    def freed(
+        self, blocks: Blocks, change: Floats, log_factor: float, course: Floats | None = None
+    ) -> Blocks:
+        course = self.course(blocks.time_s) if course is None else course
         if self.names == LOG:
             return _freed(blocks, 1 + change[0] * course / log_factor, np.zeros(len(blocks)))
         return _freed(blocks, 1.0, course * deviation_curve_deg(blocks.compass_deg, [*change, 0.0, 0.0]))
@@ -171,6 +177,8 @@ class _Robust:
     change: Floats
     cost: float
     weights: Floats
+    knots: drift.Knots
+    levels: np.ndarray
 
 
 def _robust(problem: Problem, theta: Floats, kind: _Kind | None) -> _Robust:
@@ -190,7 +198,8 @@ def _robust(problem: Problem, theta: Floats, kind: _Kind | None) -> _Robust:
         square = np.sum(off.reshape(2, -1) ** 2, axis=0) / weights
         theta, change = theta + solution.step[:size], change + solution.step[size:]
         weights = 1 / (1 + square / OUTLYING)
-    return _Robust(theta, change, float(OUTLYING * np.log1p(square / OUTLYING).sum()), weights)
+    cost = float(OUTLYING * np.log1p(square / OUTLYING).sum())
+    return _Robust(theta, change, cost, weights, knots, solution.levels)
 
 
 def _worth_a_look(problem: Problem, same: _Robust) -> list[_Kind]:
@@ -227,20 +236,45 @@ def _worth_a_look(problem: Problem, same: _Robust) -> list[_Kind]:
     return best
 
 
+def _sharpened(problem: Problem, trial: _Robust, kind: _Kind) -> _Kind:
+    """Move a step to where the means change sides, at most ``SHARPEN_S`` from where it was tried."""
+    if kind.kind == "drift":
+        return kind
+    blocks = problem.blocks
+    current = trial.knots.weights(blocks.time_s) @ trial.levels
+    costs = []
+    for share in (0.0, 1.0):
+        course = np.full(len(blocks), share - kind.centre)
+        side = problem.of_blocks(kind.freed(blocks, trial.change, trial.theta[0], course))
+        off = np.abs(side.residual(trial.theta, current)) ** 2 / FIRST_VARIANCE
+        costs.append(np.minimum(off, OUTLYING))
+    at = np.append(0.0, np.cumsum(costs[0] - costs[1]))[:-1]
+    near = np.abs(blocks.time_s - kind.start_s) < SHARPEN_S
+    if not near.any():
+        return kind
+    best = float(blocks.time_s[np.flatnonzero(near)[np.argmin(at[near])]] - BLOCK_S / 2)
+    return _Kind.over(blocks, kind.names, best, best)
+
+
 def _judged(
     blocks: Blocks, fit: WaterFit, kind: _Kind, change: Floats
 ) -> tuple[WaterFit | None, tuple[Change, ...]]:
     """Solve the whole block freed of a change, and keep it where it stands out of the honest scatter."""
-    trial = fit_water(kind.freed(blocks, change, fit.theta[0]))
-    if trial is None or not trial.courses_differ:
-        return fit, ()
-    problem = trial.problem
-    patterns = kind.patterns(problem.blocks, change)
-    normal = problem.normal(trial.theta, trial.noise, trial.weights, trial.knots, patterns)
-    solution = normal.solve(trial.level, trial.slope, TIDE)
-    size = len(trial.theta)
-    change = change + solution.step[size:]
-    covariance = honest_covariance(problem, normal, solution)[size:, size:]
+    factor = fit.value("log_factor")
+    for _ in range(SOLUTIONS):
+        trial = fit_water(kind.freed(blocks, change, factor))
+        if trial is None or not trial.courses_differ:
+            return fit, ()
+        problem = trial.problem
+        patterns = kind.patterns(problem.blocks, change)
+        normal = problem.normal(trial.theta, trial.noise, trial.weights, trial.knots, patterns)
+        solution = normal.solve(trial.level, trial.slope, TIDE)
+        size = len(trial.theta)
+        step = solution.step[size:]
+        covariance = honest_covariance(problem, normal, solution)[size:, size:]
+        change, factor = change + step, trial.value("log_factor")
+        if np.all(np.abs(step) < np.sqrt(np.diag(covariance))):
+            break
     if not _stands_out(kind, change, covariance):
         return fit, ()
     span = [pd.Timestamp(blocks.time_s[i], unit="s", tz="UTC").round("s") for i in (0, -1)]

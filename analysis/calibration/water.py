@@ -38,6 +38,7 @@ MISFIT_BLOCKS = 15
 MISFIT_ROUNDS = 6
 ZERO_SPEED_RANGE_KN = 1.0
 ZERO_SIGMAS = 3.0
+MOST_ZERO_KN = 1.2  # more is another fault than a zero offset (judgment)
 ZERO_LIKELIER = 1.5  # twice the difference of log-likelihoods
 CLUSTER_BLOCKS = 45
 SMOOTH_BLOCKS = 15
@@ -480,6 +481,8 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     if abs(solution.step[-1]) < np.sqrt(solution.theta_covariance[-1, -1]):
         return fit
     both = _fit(wider, theta + solution.step, (fit.level, fit.slope))
+    if not both.converged or abs(both.value(ZERO)) > MOST_ZERO_KN:
+        return fit
     against_factor = abs(both.value(ZERO)) / both.sd(ZERO)
     against_zero = abs(both.value("log_factor") - 1) / both.sd("log_factor")
     alone = against_factor**2 - against_zero**2 > ZERO_LIKELIER and against_zero < ZERO_SIGMAS
