@@ -1,138 +1,22 @@
-"""The log itself: its clock, damaged and missing sentences, an overloaded port, instruments that fall silent."""
+"""The line: damaged and missing sentences, an overloaded port, instruments that fall silent."""
 
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
 
 import numpy as np
 
 from analysis.channels import CHANNELS
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import iso, times
+from analysis.findings.words import iso, number, times
 from analysis.passage import Fact, Passage, seconds_of
 
 # No standard says how many sentences a line may damage or lose; the shares are judgement. Short losses are
 # bridged up to four periods, so that 5 % at random cost nothing but are a sign of a line that is not sound.
 DAMAGED_ADVICE, DAMAGED_FAULT = 0.005, 0.05
 MISSING_ADVICE, MISSING_FAULT = 0.05, 0.5
-FULL_PORT_PERCENT = 90.0
+JUST_FULL_PERCENT = 115.0  # a port that carries more than 4800 Bd can is a faster one
 SILENT_S, SILENT_READINGS, UNDER_WAY_KN = 600.0, 300, 2.0
 INTERRUPTED_NOTE, INTERRUPTED_ADVICE, INTERRUPTED_S = 0.02, 0.15, 300.0
-BACKWARD_FOR_A_MOMENT = 30
-TWO_CLOCKS_S = 3.0  # a time passed on by another instrument comes a second or two late
-
-
-class _Clock(NamedTuple):
-    severity: str
-    action: str
-    caution: str = ""
-
-
-_CLOCK = {
-    "clock-stepped-back": _Clock(
-        "fault",
-        "Find out what set the clock back (power, a second receiver), and which part of the log is right.",
-        "Where two parts tell the same times, track and sums mix them.",
-    ),
-    "week-rollover": _Clock(
-        "fault",
-        "Update or replace the GNSS receiver: it tells a date 1024 weeks early; dates here are put right.",
-        "Instruments that reckon tide or variation by that date are wrong.",
-    ),
-    "clock-never-set": _Clock("note", "Record only once the GNSS receiver has a fix, or give --date."),
-    "no-date": _Clock("note", "Give the date with --date, and let the receiver send RMC or ZDA."),
-    "no-time": _Clock("note", "Let the receiver send RMC or ZDA, or the recorder stamp each line."),
-    "stamps-wander": _Clock("note", "Let the recorder stamp each line as it arrives."),
-    "stamps-local": _Clock("note", "Set the recorder's clock to UTC."),
-    "stamps-off": _Clock("note", "Set the recorder's clock by GNSS time."),
-    "stamps-drift": _Clock("note", "Let the recorder keep its clock by GNSS time."),
-    "stamps-unzoned": _Clock("note", "Set the recorder's clock to UTC and let it write the zone."),
-}
-_VERIFY_CLOCK = "Compare the recorded time with a radio or telephone time for one minute."
-
-
-def clock(case: Case) -> Iterator[Finding]:
-    """What is wrong with the time the log tells."""
-    for fact in case.passage.facts:
-        if fact.id in _CLOCK:
-            yield _clock_finding(fact, _CLOCK[fact.id])
-        elif fact.id == "clock-backward":
-            yield _clock_finding(*_set_back(fact))
-        elif fact.id == "two-clocks":
-            apart = abs(_number(fact, "lag_s")) >= TWO_CLOCKS_S
-            yield _clock_finding(
-                fact,
-                _Clock(
-                    "advice" if apart else "note",
-                    "Let one receiver give the time to all instruments; update the one that is off.",
-                ),
-            )
-    yield from _leap(case.passage)
-
-
-def _clock_finding(fact: Fact, how: _Clock) -> Finding:
-    return Finding(
-        id="clock",
-        subject="clock",
-        severity=how.severity,
-        title=fact.text,
-        value=None,
-        sd=None,
-        unit="",
-        determined=True,
-        evidence={"fact": fact.id, **fact.numbers},
-        action=how.action,
-        verify=_VERIFY_CLOCK,
-        caution=how.caution,
-    )
-
-
-def _set_back(fact: Fact) -> tuple[Fact, _Clock]:
-    sentences = int(_number(fact, "sentences"))
-    if sentences <= BACKWARD_FOR_A_MOMENT:
-        return fact, _Clock("note", "Nothing to do.")
-    told = Fact(
-        fact.id,
-        f"The GNSS clock was set back: {sentences:,} sentences tell a time that had been told before.",
-        fact.numbers,
-    )
-    action = "Find out what set the clock back; check the receiver's supply."
-    return told, _Clock("fault", action, "Times beside the step may be off by its size.")
-
-
-def _leap(passage: Passage) -> Iterator[Finding]:
-    """A clock that leaps forward: the log is silent for long, but the boat under way has not moved."""
-    frame = passage.frame
-    if not {"lat_deg", "lon_deg", "sog_kn"} <= set(frame):
-        return
-    known = frame[["lat_deg", "lon_deg", "sog_kn"]].notna().all(axis=1).to_numpy()
-    time_s = seconds_of(frame)[known]
-    lat, lon, sog = (frame[name].to_numpy()[known] for name in ("lat_deg", "lon_deg", "sog_kn"))
-    for gap in passage.gaps:
-        after = int(np.searchsorted(time_s, gap.end_s - 1))
-        before = int(np.searchsorted(time_s, gap.start_s + 1)) - 1
-        if before < 0 or after >= len(time_s) or after <= before:
-            continue
-        slower = min(
-            float(np.median(sog[max(before - 30, 0) : before + 1])), float(np.median(sog[after : after + 30]))
-        )
-        silent_s = gap.end_s - gap.start_s
-        moved_nm = 60 * float(
-            np.hypot(lat[after] - lat[before], (lon[after] - lon[before]) * np.cos(np.radians(lat[before])))
-        )
-        if slower < UNDER_WAY_KN or moved_nm > 0.02 + slower * min(20.0, 0.1 * silent_s) / 3600:
-            continue
-        yield _clock_finding(
-            Fact(
-                "clock-leapt",
-                f"The clock leaps forward by {silent_s / 60:.1f} min at {iso(gap.start_s)}: the boat, under way at "
-                f"{slower:.1f} kn, had not moved.",
-                {"leap_s": silent_s, "time_utc": iso(gap.start_s), "moved_nm": moved_nm, "sog_kn": slower},
-            ),
-            _Clock(
-                "fault", "Find out what set the clock; speeds and current beside the leap are not to be used."
-            ),
-        )
 
 
 def damage(case: Case) -> Iterator[Finding]:
@@ -174,14 +58,14 @@ def losses(case: Case) -> Iterator[Finding]:
     counts = case.passage.counts
     damaged = _damaged(case.passage) / max(counts.sentences, 1)
     lost = [fact for fact in case.passage.facts if fact.id == "sentences-missing" and not _depth(fact)]
-    shares = {_source(fact): _number(fact, "missing") / _number(fact, "due") for fact in lost}
+    shares = {_source(fact): number(fact, "missing") / number(fact, "due") for fact in lost}
     shares = {name: share for name, share in shares.items() if share > 0.01 + 2 * damaged}
     if not shares:
         return
     full = {
-        str(fact.numbers["talker"]): _number(fact, "percent_of_4800_bd")
+        str(fact.numbers["talker"]): number(fact, "percent_of_4800_bd")
         for fact in case.passage.facts
-        if fact.id == "line-load" and _number(fact, "percent_of_4800_bd") >= FULL_PORT_PERCENT
+        if fact.id == "line-load" and number(fact, "percent_of_4800_bd") <= JUST_FULL_PERCENT
     }
     worst, share = max(shares.items(), key=lambda one: one[1])
     severity = "fault" if share >= MISSING_FAULT else "advice" if share >= MISSING_ADVICE else "note"
@@ -190,7 +74,7 @@ def losses(case: Case) -> Iterator[Finding]:
         (talker for talker in full if talker == "" or any(n.startswith(talker) for n in shares)), None
     )
     if loaded is not None:
-        whose = f"talker {loaded}" if loaded else "all talkers together"
+        whose = f"talker {loaded}" if loaded else "all talkers"
         yield _loss(
             "port-overloaded",
             severity,
@@ -248,8 +132,8 @@ def silences(case: Case) -> Iterator[Finding]:
     for fact in passage.facts:
         if fact.id != "interrupted" or not span_s or str(fact.numbers["channel"]).startswith("depth"):
             continue
-        share = _number(fact, "seconds") / span_s
-        if share < INTERRUPTED_NOTE or _number(fact, "seconds") < INTERRUPTED_S:
+        share = number(fact, "seconds") / span_s
+        if share < INTERRUPTED_NOTE or number(fact, "seconds") < INTERRUPTED_S:
             continue
         channel = str(fact.numbers["channel"])
         label = CHANNELS[channel].label
@@ -257,7 +141,7 @@ def silences(case: Case) -> Iterator[Finding]:
             id="interrupted",
             subject="line",
             severity="advice" if share >= INTERRUPTED_ADVICE else "note",
-            title=f"{label} is interrupted {times(int(_number(fact, 'times')))}, for {100 * share:.0f} % of the log.",
+            title=f"{label} is interrupted {times(int(number(fact, 'times')))}, for {100 * share:.0f} % of the log.",
             value=100 * share,
             sd=None,
             unit="%",
@@ -318,9 +202,4 @@ def _source(fact: Fact) -> str:
     return name + (f" ({fact.numbers['instance']})" if fact.numbers["instance"] else "")
 
 
-def _number(fact: Fact, name: str) -> float:
-    value = fact.numbers.get(name, 0.0)
-    return float(value) if isinstance(value, int | float) else 0.0
-
-
-RULES = (clock, losses, damage, silences)
+RULES = (losses, damage, silences)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 
 from analysis.findings import (
     barometer,
+    clock,
     compass,
     current,
     depth,
@@ -24,6 +25,7 @@ from analysis.findings.finding import SEVERITIES, Finding
 Rule = Callable[[Case], Iterable[Finding]]
 
 RULES: tuple[Rule, ...] = (
+    *clock.RULES,
     *reading.RULES,
     stuck.stuck,
     gnss.jumps,

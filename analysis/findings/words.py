@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from analysis.passage import Floats, Passage
+from analysis.passage import Fact, Floats, Passage
 
 
 def iso(time_s: float) -> str:
@@ -26,3 +26,9 @@ def readings_of(passage: Passage, channel: str) -> tuple[Floats, Floats]:
     time_s, value = one.time_s, one.value
     known = np.isfinite(time_s)
     return (time_s, value) if known.all() else (time_s[known], value[known])
+
+
+def number(fact: Fact, name: str) -> float:
+    """A number of a fact; 0 where it has none of that name."""
+    value = fact.numbers.get(name, 0.0)
+    return float(value) if isinstance(value, int | float) else 0.0

@@ -8,6 +8,10 @@ from analysis.kernels import count_characters
 from analysis.passage import Fact, Floats, Gap, Ints, Series, SourceKey
 
 BAUD_4800_CHARS_PER_S = 480.0
+FULL_PORT, JUST_FULL = (
+    0.9,
+    1.15,
+)  # several talkers on one port fill it; much more than it carries did not come by it
 _LIVELY = {
     "stw_kn",
     "awa_deg",
@@ -74,6 +78,7 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
         return_inverse=True,
     )
     load = np.zeros(len(names))
+    together = 0.0
     for time_s, length, address in lines:
         if len(time_s) == 0 or np.isnan(time_s[0]):
             continue
@@ -87,15 +92,25 @@ def _line_load(lines: Sequence[tuple[Floats, np.ndarray, Ints]], addresses: Sequ
             busy = chars[chars > 0]
             if len(busy) >= _FEWEST_SPANS:
                 load[k] = max(load[k], float(np.percentile(busy, 95)) / 10)
-    return [
-        Fact(
-            "line-load",
-            f"Talker {name} sends {chars:.0f} characters a second, {chars / 4.8:.0f} % of a 4800 Bd port.",
-            {"talker": str(name), "chars_per_s": round(chars), "percent_of_4800_bd": round(chars / 4.8)},
-        )
+        together = max(together, float(np.percentile(cells[names != ""].sum(axis=0), 95)) / 10)
+    full = [
+        _full_port(f"Talker {name}", str(name), chars)
         for name, chars in zip(names, load.tolist(), strict=True)
-        if name and chars > 0.9 * BAUD_4800_CHARS_PER_S
+        if name and chars > FULL_PORT * BAUD_4800_CHARS_PER_S
     ]
+    if not full and FULL_PORT * BAUD_4800_CHARS_PER_S < together < JUST_FULL * BAUD_4800_CHARS_PER_S:
+        full = [_full_port("The talkers together", "", together)]
+    return full
+
+
+def _full_port(who: str, talker: str, chars: float) -> Fact:
+    percent = round(chars / BAUD_4800_CHARS_PER_S * 100)
+    verb = "sends" if talker else "send"
+    return Fact(
+        "line-load",
+        f"{who} {verb} {chars:.0f} characters a second, {percent} % of a 4800 Bd port.",
+        {"talker": talker, "chars_per_s": round(chars), "percent_of_4800_bd": percent},
+    )
 
 
 def of_series(series: Mapping[SourceKey, Series], gaps: Sequence[Gap]) -> list[Fact]:

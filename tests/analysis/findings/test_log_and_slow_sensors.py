@@ -12,12 +12,12 @@ import pytest
 
 from analysis import Estimate, read_log
 from analysis.calibration.barometer import BarometerCheck, check_barometer
-from analysis.findings import SEVERITIES, barometer, depth, reading, temperature
+from analysis.findings import SEVERITIES, barometer, clock, depth, reading, temperature
 from analysis.invent.sentences import with_checksums
 from analysis.reading.pressure import PressureReference
 
 NOON_S = 43200
-RULES = (*reading.RULES, *barometer.RULES, *depth.RULES, *temperature.RULES)
+RULES = (*clock.RULES, *reading.RULES, *barometer.RULES, *depth.RULES, *temperature.RULES)
 
 
 def rmc(second, told_s=None, sog_kn=6.0, date="010626"):
@@ -179,6 +179,22 @@ def test_a_port_that_is_full(tmp_path):
     finding = only([one for one in found(passage) if one.subject == "line"])
     assert finding.id == "port-overloaded"
     assert finding.value >= 90
+
+
+def test_a_port_that_talkers_fill_together(tmp_path):
+    came = np.random.default_rng(3).random(1200) > 0.25
+    filling = [f"{talker}TXT,01,01,02,{'x' * 60}" for talker in ("GP", "II", "SD", "HC", "WI")]
+    passage = log_of(tmp_path, more=lambda s: (*filling, *(["HCHDT,0.0,T"] if came[s] else [])))
+    finding = only([one for one in found(passage) if one.subject == "line"])
+    assert finding.id == "port-overloaded"
+    assert "all talkers" in finding.title
+
+
+def test_a_faster_port_is_not_full(tmp_path):
+    came = np.random.default_rng(3).random(1200) > 0.25
+    filling = [f"GPTXT,01,01,02,{'x' * 60}"] * 8
+    passage = log_of(tmp_path, more=lambda s: (*filling, *(["GPHDT,0.0,T"] if came[s] else [])))
+    assert [one.id for one in found(passage) if one.subject == "line"] == ["sentences-missing"]
 
 
 def test_an_instrument_that_falls_silent_under_way(tmp_path):
