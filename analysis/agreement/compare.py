@@ -47,7 +47,7 @@ class Kind(NamedTuple):
 # Accuracies of the published standards. Log: IMO A.824(19), 2 % or 0.2 kn (from memory). Heading: MSC.116(73) 4.3.2,
 # 1.0 deg static. SOG and COG: IEC 61108-1, 2 % or 0.2 kn and 3 deg (from memory). Wind: WMO-No. 8 annex 1.A, 10 % or
 # 0.5 m/s, 5 deg (from memory). Depth: MSC.74(69) annex 4, 0.5 m or 2.5 %. Position: MSC.112(73), 13 m (from memory),
-# and as much for two aerials at the ends of a yacht. Temperatures and pressure: common practice, no source.
+# and as much for two aerials at the ends of a yacht. Temperature and pressure: common practice, no source.
 KINDS: Mapping[str, Kind] = {
     "lat_deg": Kind(26.0),
     "sog_kn": Kind(0.2, 0.02, ratio=True),
@@ -58,10 +58,7 @@ KINDS: Mapping[str, Kind] = {
     "aws_kn": Kind(1.0, 0.1, ratio=True),
     "depth_m": Kind(0.5, 0.025, ratio=True, settable=4.0),  # keel to waterline of a yacht (common practice)
     "water_temp_c": Kind(1.0),
-    "air_temp_c": Kind(1.0),
     "air_pressure_hpa": Kind(1.0),
-    "heel_deg": Kind(2.0, circular=True),
-    "rudder_deg": Kind(2.0, circular=True),
 }
 
 
@@ -83,12 +80,9 @@ def compare_sources(passage: Passage) -> tuple[Agreement, ...]:
         return ()
     rows = _sampled_rows(len(passage.frame))
     scene = scene_of(passage.frame, rows)
-    period_s = {one.key: 1 / one.rate_hz for one in passage.sources if one.rate_hz}
     wanted = [(channel, one) for channel, members in groups.items() for one in members]
     with ThreadPoolExecutor(WORKERS) as pool:
-        told = pool.map(
-            lambda pair: _told(pair[0], pair[1], passage, scene, period_s.get(pair[1].key, np.inf)), wanted
-        )
+        told = pool.map(lambda pair: _told(pair[0], pair[1], passage, scene), wanted)
         by_channel: dict[str, list[_Told]] = {}
         for (channel, _), one in zip(wanted, told, strict=True):
             by_channel.setdefault(channel, []).append(one)
@@ -106,7 +100,8 @@ def _groups(passage: Passage) -> dict[str, list[Series]]:
     groups: dict[str, list[Series]] = {}
     for key, one in passage.series.items():
         channel = "heading_true_deg" if key.channel == "heading_mag_deg" else key.channel
-        if channel in KINDS and len(one.value) >= LEAST_READINGS and np.isfinite(one.span_s[0]):
+        placed = channel != "lat_deg" or key._replace(channel="lon_deg") in passage.series
+        if channel in KINDS and placed and len(one.value) >= LEAST_READINGS and np.isfinite(one.span_s[0]):
             groups.setdefault(channel, []).extend(_parted(one, passage, KINDS[channel]))
     return {channel: members for channel, members in groups.items() if len(members) > 1}
 
@@ -115,8 +110,8 @@ def _parted(one: Series, passage: Passage, kind: Kind) -> list[Series]:
     """Part a source in two where two instruments speak by turns under one name, far from each other."""
     value: np.ndarray = one.value
     if one.key.channel == "lat_deg":
-        lon = passage.series.get(one.key._replace(channel="lon_deg"))
-        if lon is None or len(lon.value) != len(value):
+        lon = _longitude(one, passage)
+        if len(lon.value) != len(value):
             return [one]
         value = EARTH_M_PER_DEG * (value + 1j * np.cos(RAD * value) * lon.value)
     middle = slice(max(len(value) // 2 - REPEAT_READINGS, 0), len(value) // 2 + REPEAT_READINGS)
@@ -151,8 +146,9 @@ def _sampled_rows(size: int) -> Ints:
     return np.asarray((starts[:, None] + np.arange(STRETCH_S)).ravel(), dtype=np.int64)
 
 
-def _told(channel: str, one: Series, passage: Passage, scene: Scene, period_s: float) -> _Told:
-    thin = max(int(1 / (period_s * FASTEST_HZ)), 1) if np.isfinite(period_s) else 1
+def _told(channel: str, one: Series, passage: Passage, scene: Scene) -> _Told:
+    period_s = _period_s(one, passage)
+    thin = max(int(1 / (period_s * FASTEST_HZ)), 1)
     value = _resampled(one, scene.time_s, thin, period_s)
     if one.key.channel == "heading_mag_deg":
         value = wrap_direction_deg(value + scene.variation_deg)
@@ -161,6 +157,15 @@ def _told(channel: str, one: Series, passage: Passage, scene: Scene, period_s: f
         east = wrap_signed_deg(lon - scene.lon_deg) * np.cos(RAD * scene.lat_deg)
         return _Told(one.key, one, EARTH_M_PER_DEG * (value - scene.lat_deg + 1j * east))
     return _Told(one.key, one, value)
+
+
+def _period_s(one: Series, passage: Passage) -> float:
+    """Time between readings [s]; of a source parted in two, that of its first readings."""
+    rate_hz = next((source.rate_hz for source in passage.sources if source.key == one.key), None)
+    if rate_hz:
+        return 1 / rate_hz
+    steps = np.diff(one.sentences.time_s[one.row[:REPEAT_READINGS]])
+    return float(np.median(steps[steps > 0])) if (steps > 0).any() else np.inf
 
 
 def _longitude(latitude: Series, passage: Passage) -> Series:

@@ -86,22 +86,10 @@ _WORDS = {
         "water temperature", "water thermometers", " °C", 1,
         "Hang a thermometer in a bucket of freshly drawn sea water for two minutes.", "",
     ),
-    "air_temp_c": _Words(
-        "air temperature", "air thermometers", " °C", 1,
-        "Compare both with a thermometer in the shade for ten minutes.", "",
-    ),
     "air_pressure_hpa": _Words(
         "barometer", "barometers", " hPa", 1,
         "Compare both with the pressure a coast station gives for your place and hour.",
         "Judge the weather by the change of one barometer, not by both in turn.",
-    ),
-    "heel_deg": _Words(
-        "heel", "heel sensors", "°", 1,
-        "At a berth in calm water both must read what a spirit level on the cabin sole does.", "",
-    ),
-    "rudder_deg": _Words(
-        "rudder", "rudder sensors", "°", 1,
-        "With the wheel amidships by its mark both must read 0°.", "",
     ),
 }  # fmt: skip
 

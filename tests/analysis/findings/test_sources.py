@@ -15,7 +15,7 @@ from analysis.calibration import Calibration
 from analysis.estimate import Estimate
 from analysis.findings import sources
 from analysis.findings.case import Case
-from analysis.manoeuvres import Manoeuvres
+from analysis.manoeuvres import find_manoeuvres
 from analysis.screening import Screened
 
 
@@ -24,7 +24,7 @@ def case_of(passage, **estimates):
     return Case(
         passage=passage,
         screened=Screened(passage.frame),
-        manoeuvres=Manoeuvres((), (), (), ()),
+        manoeuvres=find_manoeuvres(passage.frame),
         calibration=Calibration(known, None, (), (), 0),
         agreement=compare_sources(passage),
         logged_wind=None,
