@@ -93,12 +93,16 @@ class MarkRun:
 
 @dataclass(frozen=True)
 class Manoeuvres:
-    """Everything the boat did that an estimate can lean on, in time order."""
+    """Everything the boat did that an estimate can lean on, in time order.
+
+    ``turning`` tells for every row of the frame whether the boat was turning; None where nobody looked.
+    """
 
     turns: tuple[Turn, ...]
     legs: tuple[Leg, ...]
     runs: tuple[Runs, ...]
     stops: tuple[Stop, ...]
+    turning: Bools | None = None
 
     def of_kind(self, kind: TurnKind) -> tuple[Turn, ...]:
         """Return the turns of one kind."""
@@ -113,10 +117,12 @@ def find_manoeuvres(frame: pd.DataFrame) -> Manoeuvres:
     """
     stops = find_stops(frame)
     if "heading_true_deg" not in frame or len(frame) < 2 * QUICK_S:
-        return Manoeuvres((), (), (), stops)
-    turns = find_turns(frame)
+        return Manoeuvres((), (), (), stops, np.zeros(len(frame), dtype=bool))
+    heading = _smooth_heading(_column(frame, "heading_true_deg"))
+    sense = _turn_rate(heading)
+    turns = _turns(frame, heading, sense)
     legs = find_legs(frame, turns, stops)
-    return Manoeuvres(turns, legs, find_runs(legs), stops)
+    return Manoeuvres(turns, legs, find_runs(legs), stops, sense != 0)
 
 
 def turning(frame: pd.DataFrame) -> Bools:
@@ -131,8 +137,11 @@ def find_turns(frame: pd.DataFrame) -> tuple[Turn, ...]:
     the bow the wind passed. A full turn is one unbroken turn of at least 330 degrees either way.
     """
     heading = _smooth_heading(_column(frame, "heading_true_deg"))
+    return _turns(frame, heading, _turn_rate(heading))
+
+
+def _turns(frame: pd.DataFrame, heading: Floats, sense: NDArray[np.int8]) -> tuple[Turn, ...]:
     awa = _column(frame, "awa_deg")
-    sense = _turn_rate(heading)
     found = []
     for first, last in _turn_spans(sense):
         earlier, later = _steady_rows(sense, first, -1), _steady_rows(sense, last, 1)

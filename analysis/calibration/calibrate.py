@@ -37,7 +37,7 @@ def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Cali
     at rest or without the instruments yields estimates that are not determined, never an error.
     """
     manoeuvres = manoeuvres or find_manoeuvres(frame)
-    steady = steady_blocks(frame)
+    steady = steady_blocks(frame, manoeuvres.turning)
     water, changes = find_changes(steady.blocks, fit_water(steady.blocks))
     means = {} if water is None else {name: water.value(name) for name in BELIEFS}
     dry = level(steady.dry, changes, means)

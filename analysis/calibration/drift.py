@@ -13,6 +13,7 @@ small-sample (jackknife) cluster deviation.
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from scipy import sparse
@@ -233,13 +234,19 @@ def cluster_covariance(normal: Normal, solution: Solution, cluster: np.ndarray, 
     states = solution.knots_covariance
     model = net.T @ net
     scatter = np.zeros_like(model)
-    for label in np.unique(cluster):
-        rows = np.flatnonzero(cluster == label)
-        touched = normal.rows_knots[rows]
-        columns = np.unique(touched.indices)
-        dense = touched[:, columns].toarray()
-        hat = dense @ states[np.ix_(columns, columns)] @ dense.T + net[rows] @ inverse @ net[rows].T
-        score = net[rows].T @ np.linalg.solve(1.02 * np.eye(len(rows)) - hat, residual[rows])
+    order = np.argsort(cluster, kind="stable")
+    knots, net_in_order = normal.rows_knots[order], net[order]
+    ends = np.append(np.flatnonzero(np.diff(cluster[order], prepend=-1)), len(order))
+    for first, last in pairwise(ends.tolist()):
+        held = slice(*knots.indptr[[first, last]])
+        columns, place = np.unique(knots.indices[held], return_inverse=True)
+        size = last - first
+        dense = np.zeros((size, len(columns)))
+        dense[np.repeat(np.arange(size), np.diff(knots.indptr[first : last + 1])), place] = knots.data[held]
+        own = net_in_order[first:last]
+        hat = dense @ states[columns[:, None], columns] @ dense.T + own @ inverse @ own.T
+        hat[np.diag_indices(size)] -= 1.02
+        score = own.T @ np.linalg.solve(-hat, residual[order[first:last]])
         scatter += np.outer(score, score)
     return np.asarray(inverse @ (scatter + solution.information - model) @ inverse)
 

@@ -17,11 +17,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm, t
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import BLOCK_S, RAD, Blocks
 from analysis.calibration.results import Bools, Excluded, Floats
+from analysis.calibration.small_samples import widening
 
 SLOW_KN = 3.0  # leeway is guarded below
 KNOT_S = 1200.0
@@ -36,6 +36,7 @@ MISFIT_KN = 0.5
 MISFIT_SIGMAS = 6.0
 MISFIT_BLOCKS = 15
 MISFIT_ROUNDS = 6
+STANDARD_SHARE = 0.02  # of the speed, IMO A.824(19), from memory
 ZERO_SPEED_RANGE_KN = 1.0
 ZERO_SIGMAS = 3.0
 MOST_ZERO_KN = 1.2  # more is another fault than a zero offset (judgment)
@@ -78,7 +79,7 @@ BELIEFS = {
     "leeway_side": Belief("deg kn2/deg", 0.0, 0.8, 0.0),
 }
 ZERO = "log_zero_offset_kn"
-IN_ORDER = Belief("1", 1.0, 0.01, 0.01)  # the factor of a log within the standard
+IN_ORDER = Belief("1", 1.0, STANDARD_SHARE / 2, 0.01)  # the factor of a log within the standard
 LEEWAY = ("leeway_coefficient", "leeway_curve", "leeway_side")
 
 
@@ -449,7 +450,7 @@ def honest_covariance(problem: Problem, normal: drift.Normal, solution: drift.So
     residual = normal.rows_seen - normal.rows_theta @ solution.step - normal.rows_knots @ solution.states
     seen = drift.cluster_covariance(normal, solution, np.tile(cluster, 2), residual)
     model = solution.theta_covariance
-    few = t.ppf(0.975, max(len(np.unique(cluster)) - 2, 2)) / norm.ppf(0.975)
+    few = widening(max(len(np.unique(cluster)) - 2, 2))
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
     stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(normal.prior) * np.diag(model)))
     covariance = np.asarray(model * np.outer(stretch, stretch))
@@ -478,7 +479,8 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     theta = np.append(fit.theta, 0.0)
     normal = wider.normal(theta, fit.noise, fit.weights, fit.knots)
     solution = normal.solve(fit.level, fit.slope, TIDE)
-    if abs(solution.step[-1]) < np.sqrt(solution.theta_covariance[-1, -1]):
+    shown = abs(solution.step[-1]) / np.sqrt(solution.theta_covariance[-1, -1])
+    if shown < (1.0 if abs(fit.value("log_factor") - 1) > STANDARD_SHARE else ZERO_SIGMAS):
         return fit
     both = _fit(wider, theta + solution.step, (fit.level, fit.slope))
     if not both.converged or abs(both.value(ZERO)) > MOST_ZERO_KN:
