@@ -7,7 +7,8 @@ import numpy as np
 from analysis.calibration.steps import find_sudden
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import iso, readings_of, times
+from analysis.findings.telling import clock, iso, within
+from analysis.findings.words import moment, readings_of, times
 from analysis.reading.pressure import HPA_PER
 
 SUBJECT = "barometer"
@@ -146,7 +147,7 @@ def offset(case: Case) -> Iterator[Finding]:
         id="barometer-offset",
         subject=SUBJECT,
         severity="fault" if abs(one.value) >= LARGE_OFFSET_HPA else "advice",
-        title=f"The barometer reads {abs(one.value):.1f} ± {1.96 * one.sd:.1f} hPa too {way} against the reference.",
+        title=f"The barometer reads {abs(one.value):.1f} {within(one.sd, ' hPa')} too {way} against the reference.",
         value=one.value,
         sd=one.sd,
         unit="hPa",
@@ -192,14 +193,14 @@ def jumps(case: Case) -> Iterator[Finding]:
         id="barometer-jump",
         subject=SUBJECT,
         severity="advice",
-        title=f"The barometer jumps by {largest.size:+.1f} ± {1.96 * largest.sd:.1f} hPa within seconds at "
-        f"{iso(largest.time_s)}.",
+        title=f"The barometer jumps by {largest.size:+.1f} {within(largest.sd, ' hPa')} within seconds at "
+        f"{clock(moment(largest.time_s))}.",
         value=largest.size,
         sd=largest.sd,
         unit="hPa",
         determined=True,
         evidence={
-            "jumps": [{"time_utc": iso(step.time_s), "hpa": step.size} for step in sudden.steps],
+            "jumps": [{"time_utc": iso(moment(step.time_s)), "hpa": step.size} for step in sudden.steps],
             "spikes": sudden.spikes,
         },
         action="Find out what was changed then (offset, height, supply); do not read a trend across it.",

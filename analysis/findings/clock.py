@@ -5,9 +5,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from analysis.findings import telling
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import iso, number
+from analysis.findings.words import moment, number
 from analysis.passage import Fact, Passage, seconds_of
 from analysis.vectors import wrap_signed_deg
 
@@ -119,9 +120,14 @@ def _leap(passage: Passage) -> Iterator[Finding]:
             continue
         leapt = Fact(
             "clock-leapt",
-            f"The clock leaps forward by {silent_s / 60:.1f} min at {iso(gap.start_s)}: the boat, under way at "
+            f"The clock leaps forward by {silent_s / 60:.1f} min at {telling.clock(moment(gap.start_s))}: the boat, under way at "
             f"{sog_kn:.1f} kn, had not moved.",
-            {"leap_s": silent_s, "time_utc": iso(gap.start_s), "moved_nm": moved_nm, "sog_kn": sog_kn},
+            {
+                "leap_s": silent_s,
+                "time_utc": telling.iso(moment(gap.start_s)),
+                "moved_nm": moved_nm,
+                "sog_kn": sog_kn,
+            },
         )
         action = "Find out what set the clock; do not use speeds and current beside the leap."
         yield _clock_finding(leapt, _Clock("fault", action))

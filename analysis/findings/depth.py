@@ -7,7 +7,8 @@ import numpy as np
 
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import iso, readings_of
+from analysis.findings.telling import clock, iso, within
+from analysis.findings.words import moment, readings_of
 from analysis.passage import Floats, Passage, SourceKey
 
 SUBJECT = "echo sounder"
@@ -47,14 +48,14 @@ def settings(case: Case) -> Iterator[Finding]:
             yield _finding(
                 "advice",
                 f"The sounder's offset changes on the way, from {value[0]:+.1f} to {value[at]:+.1f} m"
-                + (f" at {iso(when)}." if np.isfinite(when) else "."),
+                + (f" at {clock(moment(when))}." if np.isfinite(when) else "."),
                 float(value[at] - value[0]),
                 {
                     "source": _name(key),
                     "from_m": float(value[0]),
                     "to_m": float(value[at]),
                     "spread_m": spread,
-                    "time_utc": iso(when) if np.isfinite(when) else None,
+                    "time_utc": iso(moment(when)) if np.isfinite(when) else None,
                 },
                 "Set the offset once: + from the transducer up to the waterline, − down to the keel.",
             )
@@ -90,7 +91,7 @@ def references(case: Case) -> Iterator[Finding]:
         if sign * pair.difference_m < -max(allowed, sure):
             yield _finding(
                 "advice",
-                f"The depth {words} lies {abs(pair.difference_m):.1f} ± {1.96 * pair.sd_m:.1f} m on the wrong side "
+                f"The depth {words} lies {abs(pair.difference_m):.1f} {within(pair.sd_m, ' m')} on the wrong side "
                 "of that below the transducer.",
                 pair.difference_m,
                 evidence,
@@ -103,7 +104,7 @@ def references(case: Case) -> Iterator[Finding]:
                 yield _finding(
                     "advice",
                     f"The depth {words} and the offset of {offset_m:+.1f} m sent beside it disagree by "
-                    f"{abs(apart):.1f} ± {1.96 * pair.sd_m:.1f} m.",
+                    f"{abs(apart):.1f} {within(pair.sd_m, ' m')}.",
                     apart,
                     evidence,
                     f"Set one offset everywhere; measure the transducer's distance to the {words.split()[-1]}.",

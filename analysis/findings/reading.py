@@ -7,7 +7,8 @@ import numpy as np
 from analysis.channels import CHANNELS
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import iso, number, times
+from analysis.findings.telling import clock, iso
+from analysis.findings.words import moment, number, times
 from analysis.passage import Fact, Passage, seconds_of
 
 # No standard says how many sentences a line may damage or lose; the shares are judgement. Short losses are
@@ -176,12 +177,12 @@ def _fell_silent(passage: Passage, instrument: str, last_s: float) -> Iterator[F
         id="instrument-silent",
         subject=instrument,
         severity="fault",
-        title=f"The {instrument} falls silent at {iso(last_s)}, {silent_s / 3600:.1f} h before the log ends.",
+        title=f"The {instrument} falls silent at {clock(moment(last_s))}, {silent_s / 3600:.1f} h before the log ends.",
         value=silent_s / 3600,
         sd=None,
         unit="h",
         determined=True,
-        evidence={"last_utc": iso(last_s), "silent_s": silent_s, "under_way_s": moving_s},
+        evidence={"last_utc": iso(moment(last_s)), "silent_s": silent_s, "under_way_s": moving_s},
         action="Check its supply, fuse and plug.",
         verify="Switch it off and on and watch its display for five minutes.",
         caution="What is reckoned from it ends there too.",

@@ -7,7 +7,8 @@ import numpy as np
 from analysis.calibration.steps import find_sudden
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import iso, readings_of, times
+from analysis.findings.telling import clock, iso, within
+from analysis.findings.words import moment, readings_of, times
 
 SUBJECT = "water temperature"
 FEWEST = 20
@@ -107,11 +108,11 @@ def jumps(case: Case) -> Iterator[Finding]:
     largest = max(sudden.steps, key=lambda step: abs(step.size))
     yield _finding(
         "advice",
-        f"The water temperature jumps by {largest.size:+.1f} ± {1.96 * largest.sd:.1f} °C within seconds at "
-        f"{iso(largest.time_s)}.",
+        f"The water temperature jumps by {largest.size:+.1f} {within(largest.sd, ' °C')} within seconds at "
+        f"{clock(moment(largest.time_s))}.",
         largest.size,
         {
-            "jumps": [{"time_utc": iso(step.time_s), "c": step.size} for step in sudden.steps],
+            "jumps": [{"time_utc": iso(moment(step.time_s)), "c": step.size} for step in sudden.steps],
             "spikes": sudden.spikes,
         },
         "Check the sensor's cable and what was switched at that time.",

@@ -1,15 +1,14 @@
 """What several rules need to speak of a log."""
 
-from datetime import UTC, datetime
-
 import numpy as np
+import pandas as pd
 
 from analysis.passage import Fact, Floats, Passage
 
 
-def iso(time_s: float) -> str:
-    """A time of seconds since 1970-01-01 UTC as ISO text to the second."""
-    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+def moment(time_s: float) -> pd.Timestamp:
+    """The time of seconds since 1970-01-01 UTC, to the second."""
+    return pd.Timestamp(round(time_s), unit="s", tz="UTC")
 
 
 def times(count: int) -> str:
