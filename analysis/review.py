@@ -12,6 +12,7 @@ from analysis.agreement import compare_sources
 from analysis.alignment import Choices, align
 from analysis.calibration import CurrentSeries, calibrate
 from analysis.calibration.barometer import check_barometer
+from analysis.calibration.changes import level_frame
 from analysis.calibration.lags import estimate_lags
 from analysis.correction import accuracy_of, correct, leeway_of, overruled, stated
 from analysis.derive import derive, mean_current, true_heading
@@ -91,7 +92,9 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
     if settings.as_shown:
         frame = derive(passage.frame)
     else:
-        corrected = correct(passage.frame, screened.frame, by_hand)
+        means = {name: one.value for name, one in estimates.items() if one.value is not None}
+        level = level_frame(screened.frame, calibration.changes, means)
+        corrected = correct(passage.frame, level, by_hand)
         frame = derive(corrected, leeway_of(by_hand), accuracy_of(by_hand, corrected))
     case = Case(
         passage=passage,

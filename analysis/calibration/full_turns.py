@@ -7,10 +7,10 @@ changing linearly in time, with the boat's velocity as instrument, finds both.
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm, t
 
 from analysis.calibration.blocks import RAD
 from analysis.calibration.results import Evidence
+from analysis.calibration.small_samples import widening
 from analysis.manoeuvres import Turn
 
 LEAST_ROWS = 60
@@ -72,6 +72,6 @@ def _gain(rows: pd.DataFrame) -> tuple[complex, float]:
     memory = memory + (1 + 3 * memory) / pieces
     memory = float(np.clip((pieces * memory + GUST_PIECES * GUST_MEMORY) / (pieces + GUST_PIECES), 0.0, 0.9))
     spread = MEAN_ROWS * power * (1 + memory) / (1 - memory)
-    few = t.ppf(0.975, max(pieces * (1 - memory) / (1 + memory), 2.0)) / norm.ppf(0.975)
+    few = widening(max(pieces * (1 - memory) / (1 + memory), 2.0))
     information = np.sum(np.abs(net) ** 2)
     return complex(answer[0]), float(few * np.sqrt(spread / 2 / information))

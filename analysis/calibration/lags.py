@@ -16,8 +16,8 @@ import pandas as pd
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.signal import lfilter
-from scipy.stats import norm, t
 
+from analysis.calibration.small_samples import widening
 from analysis.estimate import Estimate
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats
@@ -290,7 +290,7 @@ def _robust_mean(value: Floats, sd: Floats) -> tuple[float, float]:
     effective = weight.sum() ** 2 / (weight @ weight)
     own = np.sqrt(weight**2 @ (value - mean) ** 2) / weight.sum()
     own = max(own * np.sqrt(effective / max(effective - 1, 0.5)), 0.5 * weight.sum() ** -0.5)
-    return mean, float(t.ppf(0.975, max(effective - 1, 1)) / norm.ppf(0.975) * own)
+    return mean, widening(max(effective - 1, 1)) * own
 
 
 def _smooth(values: Values) -> Values:

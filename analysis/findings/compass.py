@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from analysis.calibration.results import Change
 from analysis.calibration.water import DEVIATION, deviation_curve_deg
@@ -82,7 +82,7 @@ def _deviation(case: Case) -> Iterator[Finding]:
     deviation, sd = deviation_curve_deg(heading, curve), _curve_sd(heading, covariance)
     most = int(np.argmax(np.abs(deviation) - 1.96 * sd))
     value, spread = float(deviation[most]), float(sd[most])
-    clear = chi2.sf(curve[1:] @ np.linalg.solve(covariance, curve[1:]), 4) < CHANCE
+    clear = chdtrc(4, curve[1:] @ np.linalg.solve(covariance, curve[1:])) < CHANCE
     if not clear or abs(value) < max(SIGMAS * spread, DYNAMIC_DEG + 1.96 * spread):
         return
     point = POINTS[int(heading[most] // 45)]
