@@ -118,16 +118,12 @@ def _leap(passage: Passage) -> Iterator[Finding]:
         at_once_nm = 0.02 + sog_kn * min(20.0, 0.1 * silent_s) / 3600
         if sog_kn < UNDER_WAY_KN or turned_deg > SAME_WAY_DEG or moved_nm > at_once_nm:
             continue
+        at = moment(gap.start_s)
         leapt = Fact(
             "clock-leapt",
-            f"The clock leaps forward by {silent_s / 60:.1f} min at {telling.clock(moment(gap.start_s))}: the boat, under way at "
+            f"The clock leaps forward by {silent_s / 60:.1f} min at {telling.clock(at)}: the boat, under way at "
             f"{sog_kn:.1f} kn, had not moved.",
-            {
-                "leap_s": silent_s,
-                "time_utc": telling.iso(moment(gap.start_s)),
-                "moved_nm": moved_nm,
-                "sog_kn": sog_kn,
-            },
+            {"leap_s": silent_s, "time_utc": telling.iso(at), "moved_nm": moved_nm, "sog_kn": sog_kn},
         )
         action = "Find out what set the clock; do not use speeds and current beside the leap."
         yield _clock_finding(leapt, _Clock("fault", action))

@@ -173,16 +173,17 @@ def _fell_silent(passage: Passage, instrument: str, last_s: float) -> Iterator[F
     moving_s = float(np.sum(left > UNDER_WAY_KN))
     if moving_s < SILENT_S:
         return
+    last = moment(last_s)
     yield Finding(
         id="instrument-silent",
         subject=instrument,
         severity="fault",
-        title=f"The {instrument} falls silent at {clock(moment(last_s))}, {silent_s / 3600:.1f} h before the log ends.",
+        title=f"The {instrument} falls silent at {clock(last)}, {silent_s / 3600:.1f} h before the log ends.",
         value=silent_s / 3600,
         sd=None,
         unit="h",
         determined=True,
-        evidence={"last_utc": iso(moment(last_s)), "silent_s": silent_s, "under_way_s": moving_s},
+        evidence={"last_utc": iso(last), "silent_s": silent_s, "under_way_s": moving_s},
         action="Check its supply, fuse and plug.",
         verify="Switch it off and on and watch its display for five minutes.",
         caution="What is reckoned from it ends there too.",
