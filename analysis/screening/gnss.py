@@ -5,7 +5,7 @@ import pandas as pd
 
 from analysis.passage import Bools, Floats, seconds_of
 from analysis.screening.results import Doubt, Unfit
-from analysis.screening.series import column, spans, windowed_sum
+from analysis.screening.series import ahead, column, spans, windowed_sum
 from analysis.vectors import wrap_signed_deg
 
 NM_M = 1852.0
@@ -45,7 +45,8 @@ def find_jumps(frame: pd.DataFrame) -> list[Unfit]:
     time_s = seconds_of(frame)
     off, way = _off_reckoning_m(lat, lon, np.minimum(sog, usual + SPIKE_KN), cog, time_s)
     leap = off[LAG_ROWS:] - off[:-LAG_ROWS]
-    blurred = np.fmax(column(frame, "hdop")[LAG_ROWS:] / GOOD_HDOP, 1)
+    hdop = column(frame, "hdop")
+    blurred = np.fmax(np.fmax(hdop[LAG_ROWS:], hdop[:-LAG_ROWS]) / GOOD_HDOP, 1)
     limit = JUMP_M * blurred + ERROR_OF_WAY * (way[LAG_ROWS:] - way[:-LAG_ROWS])
     near = time_s[LAG_ROWS:] - time_s[:-LAG_ROWS] < 3 * LAG_ROWS
     with np.errstate(invalid="ignore"):
@@ -80,7 +81,7 @@ def _off_reckoning_m(
     place = 60 * NM_M * ((lat - lat[origin]) + 1j * np.cos(np.radians(lat)) * (turned - turned[origin]))
     step_s = np.diff(time_s, prepend=time_s[0])
     speed = np.nan_to_num(sog) * NM_M / 3600 * np.minimum(step_s, 3.0 * LAG_ROWS)
-    reckoned = np.cumsum(speed * np.exp(1j * np.radians(np.nan_to_num(cog))))
+    reckoned = np.cumsum(speed * ahead(np.nan_to_num(cog)))
     return place - reckoned, np.cumsum(speed)
 
 
@@ -137,7 +138,7 @@ def _cog_noise(frame: pd.DataFrame) -> list[Doubt]:
 
 def _scatter_deg(angle_deg: Floats, where: Bools) -> float:
     """Robust one-sigma of an angle about its mean over 15 rows, of the rows where ``where`` holds."""
-    unit = np.where(where & np.isfinite(angle_deg), np.exp(1j * np.radians(np.nan_to_num(angle_deg))), 0)
+    unit = np.where(where & np.isfinite(angle_deg), ahead(np.nan_to_num(angle_deg)), 0)
     mean = windowed_sum(unit, 7, 7)
     off = wrap_signed_deg(angle_deg - np.degrees(np.angle(mean)))[where & (np.abs(mean) > 0)]
     return float(np.nanmedian(np.abs(off)) / 0.6745) if off.size else 0.0

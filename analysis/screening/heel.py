@@ -7,7 +7,7 @@ import pandas as pd
 
 from analysis.passage import Bools, Floats, Ints
 from analysis.screening.results import Mistake
-from analysis.screening.series import block_means, column
+from analysis.screening.series import ahead, block_means, column
 from analysis.screening.wind import steadiness
 
 LEAST_AWS_KN = 5.0
@@ -89,7 +89,7 @@ def on_both_sides(frame: pd.DataFrame, name: str) -> Sides | None:
     """Compare minute means of a channel on both tacks in bins of like AWA and AWS; None where one is missing."""
     if not {name, "awa_deg", "aws_kn"} <= set(frame):
         return None
-    air = block_means(column(frame, "aws_kn") * np.exp(1j * np.radians(column(frame, "awa_deg"))))
+    air = block_means(column(frame, "aws_kn") * ahead(column(frame, "awa_deg")))
     value = block_means(column(frame, name))
     awa, aws = np.degrees(np.angle(air)), np.abs(air)
     sailing = (

@@ -37,6 +37,14 @@ def column(frame: pd.DataFrame, name: str) -> Floats:
     return np.full(len(frame), np.nan)
 
 
+def ahead(angle_deg: Floats) -> np.ndarray:
+    """Return the unit vector of an angle as a complex number, 1 at 0 deg and i at 90 deg."""
+    vector = np.empty(len(angle_deg), dtype=complex)
+    angle = np.radians(angle_deg)
+    vector.real, vector.imag = np.cos(angle), np.sin(angle)
+    return vector
+
+
 def constant_runs(x: Floats, time_s: Floats, least_s: float, break_s: float) -> list[Run]:
     """Stretches of at least ``least_s`` on one value, the longest first.
 
@@ -76,7 +84,7 @@ def swings_over_deg(angle_deg: Floats) -> float:
     known = angle_deg[np.isfinite(angle_deg)]
     if len(known) < 2:
         return np.nan
-    unit = _means(np.exp(1j * np.radians(known)), SMOOTH_ROWS)
+    unit = _means(ahead(known), SMOOTH_ROWS)
     off = wrap_signed_deg(np.degrees(np.angle(unit)) - np.degrees(np.angle(unit.mean())))
     return float(np.ptp(off))
 

@@ -24,6 +24,8 @@ BAROMETER_S = 5.5 * 3600
 SILENT_KN = 0.05
 SILENT_SOG = ((4.0, 20), (3.0, 60))  # [kn], rows: more than any current that carries a drifting boat
 SILENT_ALONG_KN, SILENT_ALONG_S, SILENT_TURN_DEG = 1.5, 600.0, 60.0
+LONE_S, LONE, FEW_STUCK = 600.0, 8.0, 3  # alone of its length but for a few: stuck where the boat is lively
+LIVELY, LIVELY_ROWS = 0.6, 10
 BREAK_S = 60.0
 MINUTE_ROWS, FAR_NM, ELSEWHERE_DEG = 60, 0.03, 20.0
 
@@ -58,20 +60,41 @@ def find_stuck(frame: pd.DataFrame) -> list[Unfit]:
         break_s = max(BREAK_S, least_s / 10)
         runs = constant_runs(column(frame, channel), boat.time_s, least_s, break_s)
         judged = [(run, judge(boat, run)) for run in runs]
-        ordinary_s = max(
-            (run.length_s for run, stuck in judged if not stuck and _under_way(boat, run)), default=0
-        )
-        least_unlike_s = min(UNLIKE_OTHERS * ordinary_s, SURELY_LONG_S)
-        found += [
-            Unfit(channel, frame.index[stuck.first], frame.index[stuck.last], "stuck", stuck.value)
-            for _, stuck in judged
-            if stuck is not None and (stuck.length_s >= least_unlike_s or abs(stuck.value) < SILENT_KN)
-        ]
+        ordinary_s = [run.length_s for run, stuck in judged if not stuck and _under_way(boat, run)]
+        unlike_s = min(UNLIKE_OTHERS * max(ordinary_s, default=0), SURELY_LONG_S)
+        usual_s = sorted((*[least_s] * (FEW_STUCK + 1), *ordinary_s))[-1 - FEW_STUCK]
+        for run, stuck in judged:
+            if stuck is None:
+                alone = run.length_s > max(LONE_S, LONE * usual_s)
+                if alone and _under_way(boat, run) and _lively(frame, channel, run, boat.moving):
+                    found.append(_taken(frame, channel, run))
+            elif stuck.length_s >= unlike_s or (channel in _SPEEDS and stuck.value < SILENT_KN):
+                found.append(_taken(frame, channel, stuck))
     return sorted(found, key=lambda one: one.start)
+
+
+def _taken(frame: pd.DataFrame, channel: str, run: Run) -> Unfit:
+    return Unfit(channel, frame.index[run.first], frame.index[run.last], "stuck", run.value)
 
 
 def _under_way(boat: _Boat, run: Run) -> bool:
     return bool(boat.moving[run.rows].mean() > 0.5)
+
+
+def _lively(frame: pd.DataFrame, channel: str, run: Run, moving: Bools) -> bool:
+    """Whether all that usually moves with a channel moves as much as elsewhere under way, so it is no flat calm."""
+    inside = np.zeros(len(moving), dtype=bool)
+    inside[run.rows] = True
+    shares = []
+    for name in _WITNESSES.get(channel, ()):
+        if name in frame:
+            x = column(frame, name)
+            step = np.abs(wrap_signed_deg(x[LIVELY_ROWS:] - x[:-LIVELY_ROWS]))
+            known = np.isfinite(step) & moving[LIVELY_ROWS:]
+            within, without = known & inside[LIVELY_ROWS:], known & ~inside[LIVELY_ROWS:]
+            if within.any() and without.any():
+                shares.append(step[within].mean() / max(step[without].mean(), SAME))
+    return bool(shares) and min(shares) > LIVELY
 
 
 def _boat(frame: pd.DataFrame) -> _Boat:
@@ -226,6 +249,13 @@ def _depth(boat: _Boat, run: Run) -> Run | None:
     return run if run.value > 0 and miles > 3 else None
 
 
+_SPEEDS = ("stw_kn", "aws_kn")
+_WITNESSES = {
+    "stw_kn": ("sog_kn", "aws_kn"),
+    "heading_true_deg": ("cog_deg", "awa_deg"),
+    "sog_kn": ("stw_kn", "heading_true_deg"),
+    "cog_deg": ("heading_true_deg", "sog_kn"),
+}
 _JUDGES: dict[str, tuple[float, _Judge]] = {
     "stw_kn": (20.0, _log),
     "awa_deg": (120.0, _vane),

@@ -5,7 +5,7 @@ import pandas as pd
 
 from analysis.passage import seconds_of
 from analysis.screening.results import Mistake
-from analysis.screening.series import block_means, column, windowed_sum
+from analysis.screening.series import ahead, block_means, column, windowed_sum
 
 # What to multiply a number by that is not in knots: m/s and km/h; and knots that were taken for either.
 UNITS = (3600 / 1852, 1 / 1.852, 1.852, 1852 / 3600)
@@ -74,8 +74,8 @@ def _ratio_of_positions(frame: pd.DataFrame, sog: np.ndarray) -> float:
 
 def _factor_of_log(frame: pd.DataFrame, sog: np.ndarray) -> float:
     """What the log must be multiplied by for the ground track to change with the course as the log says."""
-    bow = np.exp(1j * np.radians(column(frame, "heading_true_deg")))
-    ground = block_means(sog * np.exp(1j * np.radians(column(frame, "cog_deg"))))
+    bow = ahead(column(frame, "heading_true_deg"))
+    ground = block_means(sog * ahead(column(frame, "cog_deg")))
     water = block_means(column(frame, "stw_kn") * bow)
     known = np.isfinite(ground) & np.isfinite(water)
     ground, water = about_mean(np.where(known, ground, np.nan)), about_mean(np.where(known, water, np.nan))

@@ -11,7 +11,7 @@ import pandas as pd
 
 from analysis.passage import Bools, Floats, seconds_of
 from analysis.screening.results import Mistake, Unfit
-from analysis.screening.series import block_means, column, spans, windowed_sum
+from analysis.screening.series import ahead, block_means, column, spans, windowed_sum
 from analysis.screening.units import about_mean, nearest_unit
 
 DROPPED_KN, DROPPED_SHARE = 1.0, 0.12
@@ -21,13 +21,15 @@ LEAST_BLOCKS = 40
 LEAST_AWS_KN = 2.0
 STEADY_BOW = 0.97  # length of the minute's mean of the unit vector ahead: a yaw of 14 deg, no turn
 STEADY_WINDOW = 60
-UNIT_WINDOW = 40
+UNIT_WINDOW = 90
 OVERWHELMING = 5.0  # so many times steadier must the wind be (judgment: two right versions differ by nothing)
 STEADY_SHARE = 0.4  # and what is left of its changes no more than this share of the apparent wind
 AGREEING = 0.8
 LEAST_WINDOWS = 2
-NEAR_UNIT = 0.15
-LEAST_UNIT = 0.45  # of the logarithm: half as much again, which no vane, upwash or anemometer reaches
+LEAST_POINTS_DEG = 35.0
+NEAR_UNIT = 0.18
+LEAST_UNIT = 0.50  # of the logarithm: more than half as much again, which no upwash or anemometer reaches
+BIAS = 0.05  # of the factor, on top of its scatter: gusts and slow wind leave so much in trials
 SIGMAS = 5.0
 MOST_SD = 0.12
 UPWASH_DECAY_DEG = 50.0
@@ -168,13 +170,15 @@ def _minutes(frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray] |
 
     The motion is over the ground, through the water where there is no GNSS speed.
     """
-    bow = np.exp(1j * np.radians(column(frame, "heading_true_deg")))
-    motion = column(frame, "sog_kn") * np.exp(1j * np.radians(column(frame, "cog_deg")))
+    bow = ahead(column(frame, "heading_true_deg"))
+    motion = column(frame, "sog_kn") * ahead(column(frame, "cog_deg"))
     if np.isfinite(motion).sum() < np.isfinite(bow).sum() / 2:
         motion = column(frame, "stw_kn") * bow
-    air = block_means(column(frame, "aws_kn") * np.exp(1j * np.radians(column(frame, "awa_deg"))))
+    air = block_means(column(frame, "aws_kn") * ahead(column(frame, "awa_deg")))
     mean_bow, motion = block_means(bow), block_means(motion)
-    good: Bools = (np.abs(mean_bow) > STEADY_BOW) & (np.abs(air) > LEAST_AWS_KN) & np.isfinite(motion)
+    turned: Bools = ~(np.abs(mean_bow) > STEADY_BOW)
+    turned[1:] |= turned[:-1].copy()  # a damped display shows a turn a minute longer
+    good: Bools = ~turned & (np.abs(air) > LEAST_AWS_KN) & np.isfinite(motion)
     if good.sum() < LEAST_BLOCKS:
         return None
     return tuple(np.where(good, one, np.nan) for one in (air, mean_bow, motion))  # type: ignore[return-value]
@@ -183,10 +187,13 @@ def _minutes(frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray] |
 def _speed_unit(air: np.ndarray, bow: np.ndarray, motion: np.ndarray) -> list[Mistake]:
     """Find the unit the wind speed must be in for the wind not to move with the boat.
 
-    ``k a + m b + n c = V + W`` about their means over 40 minutes, with ``a`` the shown apparent wind, ``b`` and
-    ``c`` what an upwash and a vane offset turn it by. Gusts are in ``a`` too, so the instruments are built
-    from the motion and the slow wind alone.
+    ``k a + m b + n c = V + W`` about their means over an hour and a half, with ``a`` the shown apparent wind, ``b``
+    and ``c`` what an upwash and a vane offset turn it by. Gusts are in ``a`` too, so the instruments are built
+    from the motion and the slow wind alone. Beating only, an upwash looks like a factor: nothing is said.
     """
+    points = np.abs(np.degrees(np.angle(air[np.isfinite(air)])))
+    if np.subtract(*np.percentile(points, (90, 10))) < LEAST_POINTS_DEG:
+        return []
     known = np.isfinite(air)
     factor, sd = 1.0, np.inf
 
@@ -213,6 +220,7 @@ def _speed_unit(air: np.ndarray, bow: np.ndarray, motion: np.ndarray) -> list[Mi
         inverse = np.linalg.inv(matrix)
         sd = float(np.sqrt((inverse @ summed @ summed.T @ inverse.T)[0, 0]) / theta[0])
         factor = float(theta[0])
+    sd = float(np.hypot(sd, BIAS))
     unit = nearest_unit(factor, NEAR_UNIT)
     if unit is None or sd > MOST_SD or abs(np.log(factor)) < max(LEAST_UNIT, SIGMAS * sd):
         return []

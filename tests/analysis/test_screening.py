@@ -120,6 +120,16 @@ def test_a_channel_that_stands_still_is_taken_out_where_it_does(clean, case):
     pd.testing.assert_frame_equal(screened.frame[others], clean[others])
 
 
+def test_a_compass_that_stands_still_on_a_straight_course_is_told_by_the_lively_rest(clean):
+    frame = clean.copy()
+    frame.loc[frame.index[4200:5150], "heading_true_deg"] = 283.0  # within the fourth leg
+    assert told(screen(frame)) == {("heading_true_deg", "stuck")}
+    calm = slice(4200, 5150)
+    for name in ("cog_deg", "awa_deg"):
+        frame.loc[frame.index[calm], name] = frame[name].iloc[4200]
+    assert ("heading_true_deg", "stuck") not in told(screen(frame))
+
+
 def test_a_frozen_receiver_loses_position_speed_and_course(clean):
     frame = clean.copy()
     names = ["lat_deg", "lon_deg", "sog_kn", "cog_deg"]
@@ -209,6 +219,11 @@ def test_on_one_course_no_vane_is_judged(twa_deg):
     assert told(screen(frame.assign(aws_kn=frame["aws_kn"] * 1.852))) == set()
 
 
+def test_beating_only_no_unit_of_the_wind_is_judged():
+    frame = sailed(twa_deg=(45, -45, 45, -45))
+    assert told(screen(frame.assign(aws_kn=frame["aws_kn"] * 1.852))) == set()
+
+
 # 1 m/s = 3600/1852 kn, 1 km/h = 1/1.852 kn: the nautical mile is 1852 m.
 @pytest.mark.parametrize("per_knot", [1852 / 3600, 1.852])
 @pytest.mark.parametrize("channel", ["aws_kn", "stw_kn", "sog_kn"])
@@ -268,6 +283,16 @@ def test_a_poor_fix_is_timed(clean):
     (doubt,) = screen(clean.assign(hdop=hdop)).doubts
     assert (doubt.kind, doubt.value) == ("poor fix", pytest.approx(0.2))
     assert doubt.evidence["hdop_most"] == 8.0
+
+
+def test_a_position_that_wanders_in_a_poor_fix_does_not_jump(clean):
+    rng = np.random.default_rng(6)
+    poor = slice(3000, 6000)
+    frame = clean.copy()
+    frame.loc[frame.index[poor], "hdop"] = 12.0
+    wander = 40 / 111_120 * memory(rng, 1, 60)[poor]  # 40 m
+    frame.loc[frame.index[poor], "lat_deg"] += wander
+    assert told(screen(frame)) == {("lat_deg", "poor fix")}
 
 
 def test_a_frame_of_nothing_is_handed_back():
