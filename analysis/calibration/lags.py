@@ -40,7 +40,7 @@ LEAST_SCATTER_S = 0.1
 RECEIVER_DELAY_S, RECEIVER_DELAY_SD_S = 1.25, 0.5
 # Sideslip in the turn, an antenna off the pivot, the sentences' way to the recorder (common practice, no source).
 TRACK_SD_S = 0.25
-WIND_SD_S = 0.25  # the masthead swings and upwash fades as the sails let go (common practice, no source)
+WIND_SD_S = 0.35  # the masthead swings and upwash fades as the sails let go (common practice, no source)
 SMOOTHER = (
     np.array([0.5, 1.0, 1.0, 1.0, 0.5]) / 4
 )  # what a difference of positions over 4 s does to a velocity

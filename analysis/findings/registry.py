@@ -42,6 +42,7 @@ RULES: tuple[Rule, ...] = (
     log.log_factor,
     compass.compass,
     *wind.RULES,
+    sources.sources_disagree,
     current.turns_with_boat,
     heel.zero,
     true_wind.true_wind,
@@ -49,7 +50,6 @@ RULES: tuple[Rule, ...] = (
     *barometer.RULES,
     *depth.RULES,
     *temperature.RULES,
-    sources.sources_disagree,
     sources.sensor_lag,
     sources.gnss_for_log,
 )
