@@ -27,6 +27,7 @@ STEADY_SHARE = 0.4  # and what is left of its changes no more than this share of
 AGREEING = 0.8
 LEAST_WINDOWS = 2
 LEAST_POINTS_DEG = 35.0
+LEAST_MINUTES, LEAST_TURNS, TURN_DEG = 90, 4, 40.0
 NEAR_UNIT = 0.18
 LEAST_UNIT = 0.50  # of the logarithm: more than half as much again, which no upwash or anemometer reaches
 BIAS = 0.05  # of the factor, on top of its scatter: gusts and slow wind leave so much in trials
@@ -191,10 +192,12 @@ def _speed_unit(air: np.ndarray, bow: np.ndarray, motion: np.ndarray) -> list[Mi
     and ``c`` what an upwash and a vane offset turn it by. Gusts are in ``a`` too, so the instruments are built
     from the motion and the slow wind alone. Beating only, an upwash looks like a factor: nothing is said.
     """
-    points = np.abs(np.degrees(np.angle(air[np.isfinite(air)])))
-    if np.subtract(*np.percentile(points, (90, 10))) < LEAST_POINTS_DEG:
-        return []
     known = np.isfinite(air)
+    points = np.abs(np.degrees(np.angle(air[known])))
+    turns = np.abs(np.angle(bow[known][1:] * np.conj(bow[known][:-1]), deg=True)) > TURN_DEG
+    enough = known.sum() >= LEAST_MINUTES and turns.sum() >= LEAST_TURNS
+    if not enough or np.subtract(*np.percentile(points, (90, 10))) < LEAST_POINTS_DEG:
+        return []
     factor, sd = 1.0, np.inf
 
     def about(x: np.ndarray) -> np.ndarray:
