@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from analysis.calibration.beside import methods_beside
 from analysis.calibration.blocks import steady_blocks
 from analysis.calibration.changes import find_changes, level, level_frame
 from analysis.calibration.full_turns import full_turn_evidence
@@ -40,8 +41,8 @@ def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Cali
     steady = steady_blocks(frame, manoeuvres.turning)
     water, changes = find_changes(steady.blocks, fit_water(steady.blocks))
     means = {} if water is None else {name: water.value(name) for name in BELIEFS}
-    dry = level(steady.dry, changes, means)
-    wind = fit_wind(dry, water, _turned(level_frame(frame, changes, means), manoeuvres, water))
+    dry, freed = level(steady.dry, changes, means), level_frame(frame, changes, means)
+    wind = fit_wind(dry, water, _turned(freed, manoeuvres, water))
     rejected = dict(steady.rejected)
     misfits: tuple[Excluded, ...] = ()
     if water is not None and water.excluded.any():
@@ -51,7 +52,10 @@ def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Cali
         estimates=_estimates(water, wind),
         current=_current(water) if water is not None else None,
         excluded=tuple(sorted((*steady.excluded, *misfits), key=lambda span: span.start)),
-        evidence=_evidence(water, wind),
+        evidence=(
+            *_evidence(water, wind),
+            *(methods_beside(freed, manoeuvres, water) if water is not None else ()),
+        ),
         used=len(water.blocks) if water is not None else 0,
         rejected=rejected,
         converged=water.converged if water is not None else True,

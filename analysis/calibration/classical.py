@@ -15,6 +15,10 @@ from analysis.errors import SettingError
 from analysis.manoeuvres import MarkRun, Runs, Turn
 
 LEAST_HEADINGS = 5
+COMPANY_NM = 1.0
+COMPANY_CURRENT_KN = 0.1  # by which the current of two boats a mile apart differs (judgment)
+LEAST_MINUTES = 5
+STEADY_BOW = 0.97  # mean length of the heading's unit vector over a minute
 MEAN_ROWS = 10
 TOO_FEW_SD_KN = 0.05  # of one run's mean speed where its own scatter cannot tell (judgment)
 
@@ -157,6 +161,63 @@ def log_factor_from_marks(frame: pd.DataFrame, runs: tuple[MarkRun, ...]) -> Run
     _, ground, shown = zip(*kept[-6:], strict=True) if kept else ((), (), ())
     found = log_factor_from_speeds(np.array(ground), np.array(shown))
     return RunsResult(**(vars(found) | {"rejected": {k: n for k, n in rejected.items() if n}}))
+
+
+def log_factor_from_company(frame: pd.DataFrame, company: pd.DataFrame) -> RunsResult:
+    """Find the log factor against a vessel in company whose log and compass are right.
+
+    Both float in one current, so the own velocity through the water is the company's plus the difference of the
+    velocities over the ground: f * STW along the own heading. Both frames are aligned in time, at 1 s; minutes more
+    than ``COMPANY_NM`` apart, with either boat turning or at rest, do not count. The one-sigma holds the scatter
+    of the minutes and the difference of current between the boats. Raises SettingError where too few minutes
+    are left.
+    """
+    both = frame.join(company.add_suffix("_company"), how="inner")
+    ours, theirs = _velocities(both, ""), _velocities(both, "_company")
+    bow = np.exp(1j * RAD * column(both, "heading_true_deg"))
+    stw = column(both, "stw_kn")
+    through = np.real((theirs[1] + ours[0] - theirs[0]) * np.conj(bow))
+    apart = 60 * np.hypot(
+        column(both, "lat_deg") - column(both, "lat_deg_company"),
+        np.cos(RAD * column(both, "lat_deg")) * (column(both, "lon_deg") - column(both, "lon_deg_company")),
+    )
+    rows = pd.DataFrame(
+        {"through": through, "stw": stw, "bow_n": bow.real, "bow_e": bow.imag, "apart": apart}
+    )
+    minutes = rows.groupby(np.arange(len(rows)) // 60).mean()
+    steady = np.hypot(minutes["bow_n"], minutes["bow_e"]) > STEADY_BOW
+    known = minutes.notna().all(axis=1)
+    use = known & steady & (minutes["apart"] < COMPANY_NM) & (minutes["stw"] > 1)
+    if use.sum() < LEAST_MINUTES:
+        raise SettingError(
+            f"{use.sum()} minutes of both logs lie within {COMPANY_NM:g} nm of each other under way; "
+            f"{LEAST_MINUTES} are needed."
+        )
+    seen, shown = minutes["through"][use].to_numpy(), minutes["stw"][use].to_numpy()
+    factor = float(seen @ shown / (shown @ shown))
+    scatter = float(np.std(seen - factor * shown, ddof=1) / np.sqrt(use.sum() / 2))
+    mean = float(shown.mean())
+    lost = {
+        "missing": int((~known).sum()),
+        "turning or at rest": int((known & ~(steady & (minutes["stw"] > 1))).sum()),
+        "too far apart": int((known & (minutes["apart"] >= COMPANY_NM)).sum()),
+    }
+    return RunsResult(
+        value=factor,
+        sd=float(np.hypot(scatter, COMPANY_CURRENT_KN) / mean),
+        unit="1",
+        speed_kn=float(seen.mean()),
+        current_kn=np.real(ours[0] - factor * ours[1]),
+        used=int(use.sum()),
+        rejected={reason: n for reason, n in lost.items() if n},
+    )
+
+
+def _velocities(both: pd.DataFrame, whose: str) -> tuple[np.ndarray, np.ndarray]:
+    """Velocity over the ground and through the water as shown [kn, north + i east]."""
+    over = column(both, f"sog_kn{whose}") * np.exp(1j * RAD * column(both, f"cog_deg{whose}"))
+    through = column(both, f"stw_kn{whose}") * np.exp(1j * RAD * column(both, f"heading_true_deg{whose}"))
+    return over, through
 
 
 def deviation_by_handbook(deviation_deg: Floats) -> tuple[float, float, float, float, float]:

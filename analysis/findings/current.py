@@ -34,8 +34,8 @@ def turns_with_boat(case: Case) -> Iterator[Finding]:
         id="current-turns-with-boat",
         subject="current",
         severity="note",
-        title=f"Without correction {abs(value):.2f} kn (± {1.96 * sd:.2f} kn) of the current turns with the boat: that "
-        f"is the {' and the '.join(accused)}, not the sea.",
+        title=f"Without correction {abs(value):.2f} kn (± {1.96 * sd:.2f} kn) of the current turns with the boat: "
+        f"that is the {' and the '.join(accused)}, not the sea.",
         value=value,
         sd=sd,
         unit="kn",

@@ -64,8 +64,8 @@ def log_zero(case: Case) -> Iterator[Finding]:
         unit="kn",
         determined=True,
         evidence=_evidence(case) | {"standard_kn": STANDARD_KN},
-        action=f"Enter {one.value:+.2f} kn as the log's zero offset (true = factor × shown {one.value:+.2f} kn), or set "
-        "its zero with the boat at rest.",
+        action=f"Enter {one.value:+.2f} kn as the log's zero offset (true = factor × shown {one.value:+.2f} kn), or "
+        "set its zero with the boat at rest.",
         verify="Lie stopped in still water for 5 min: the log must show nothing; then run to and fro at half speed.",
         caution="",
     )

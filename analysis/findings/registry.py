@@ -11,6 +11,7 @@ from analysis.findings import (
     gnss,
     heel,
     log,
+    methods,
     reading,
     sources,
     stuck,
@@ -52,6 +53,8 @@ RULES: tuple[Rule, ...] = (
     *temperature.RULES,
     sources.sensor_lag,
     sources.gnss_for_log,
+    methods.disagree,
+    methods.left_open,
 )
 
 

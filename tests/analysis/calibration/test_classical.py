@@ -8,6 +8,7 @@ from simulator import Errors, sail
 from analysis.calibration.classical import (
     deviation_by_handbook,
     deviation_by_least_squares,
+    log_factor_from_company,
     log_factor_from_marks,
     log_factor_from_runs,
     log_factor_from_speeds,
@@ -197,3 +198,43 @@ def test_swing_refuses_a_tack():
     (turn,) = find_manoeuvres(voyage.frame).turns
     with pytest.raises(SettingError, match="full turn"):
         swing(voyage.frame, turn)
+
+
+def sailed_together(factor, seconds=1800, apart_nm=0.1):
+    """Two boats in one tide of 1.2 kn setting north-east; ours reads ``factor`` too little, theirs is right."""
+    t = np.arange(seconds)
+    index = pd.date_range("2026-05-01T08:00", periods=seconds, freq="s", tz="UTC")
+    current = 1.2 * np.exp(1j * np.pi / 4)
+
+    def boat(heading_deg, speed_kn, shown_kn, off_nm):
+        ground = speed_kn * np.exp(1j * np.radians(heading_deg)) + current
+        track = np.cumsum(ground) / 3600 / 60
+        return pd.DataFrame(
+            {
+                "lat_deg": 49.0 + track.real + off_nm / 60,
+                "lon_deg": -4.0 + track.imag / np.cos(np.radians(49)),
+                "sog_kn": np.abs(ground),
+                "cog_deg": np.degrees(np.angle(ground)) % 360,
+                "stw_kn": np.full(seconds, shown_kn),
+                "heading_true_deg": heading_deg % 360 + 0.0 * t,
+            },
+            index=index,
+        )
+
+    heading = np.where(t < seconds // 2, 60.0, 300.0)
+    return boat(heading, 6.0, 6.0 / factor, 0.0), boat(heading, 5.9, 5.9, apart_nm)
+
+
+def test_a_vessel_in_company_tells_the_factor_whatever_the_tide():
+    ours, theirs = sailed_together(1.08)
+    result = log_factor_from_company(ours, theirs)
+    # Exact by construction: both boats float in one current.
+    assert result.value == pytest.approx(1.08, abs=1e-6)
+    assert 0.1 / 5.6 < result.sd < 0.03
+    assert result.used == 30
+
+
+def test_a_vessel_too_far_away_is_no_company():
+    ours, theirs = sailed_together(1.08, apart_nm=3.0)
+    with pytest.raises(SettingError, match="within 1 nm"):
+        log_factor_from_company(ours, theirs)
