@@ -15,19 +15,19 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from analysis.calibration.blocks import RAD, Blocks
-from analysis.calibration.results import Evidence, Floats
+from analysis.calibration.results import Bools, Evidence, Floats
 from analysis.calibration.water import legs_of
 
 OFFSETS_DEG = np.arange(-40.0, 40.5, 1.0)
-COARSE = slice(None, None, 3)
-PIECE_BLOCKS, MOST_PIECES = 30, 90  # means of 20 s in a piece; pieces
+COARSE = slice(0, None, 3)
+PIECE_BLOCKS, MOST_PIECES = 30, 60  # means of 20 s in a piece; pieces
 LEAST_LEGS = 2  # on either tack
 LEAST_IN_PIECE = 6
 LEAST_AWA_DEG = 12.0
+LEAST_ASKED_DEG, HEEL_OFF_DEG, ENGINE_HEEL = 4.0, 2.0, 0.55  # heel that tells sails from engine
 USUAL_AWS_KN = 12.0
-LEG_SIGMAS = 3.0
+LEG_SIGMAS, WEIGHINGS = 3.0, 3
 LEAST_WEIGHT = 1e-3
-NOISES = tuple((size, share) for size in (1.0, 2.0, 4.0) for share in (0.5, 1.5))
 
 # The rough shapes and what they may be off by: judgment, from polars and heel of ordinary yachts.
 NO_GO_DEG, NO_GO_SD_DEG = 25.0, 8.0
@@ -71,14 +71,19 @@ class _Pieces:
     time: Floats
 
 
-def symmetric_sailing(blocks: Blocks) -> Symmetry | None:
+def symmetric_sailing(blocks: Blocks, hint: Floats | float = 0.0) -> Symmetry | None:
     """Weigh every vane offset by how well STW and heel then agree between the tacks.
 
+    ``hint`` is a log-likelihood of ``OFFSETS_DEG`` from elsewhere, that helps to tell legs under engine.
     Allows the log 1 % of difference between the tacks and the heel sensor a zero. None where neither is there
     or too few legs were sailed on either tack.
     """
+    share = np.exp(hint - np.max(hint) + np.zeros(len(OFFSETS_DEG)))
+    turned = np.exp(1j * RAD * float(share @ OFFSETS_DEG / share.sum()))
+    ahead = np.abs(np.angle(blocks.wind * turned, deg=True)) < LEAST_AWA_DEG
+    blocks = blocks.where(~_under_engine(blocks, blocks.wind * turned) & ~ahead)
     found = [
-        _likelihood(pieces, shape, floor)
+        _likelihood(pieces, shape, floor, hint)
         for quantity, shape, floor in (
             (blocks.stw_kn, _stw_shape, STW_NOISE),
             (blocks.heel_deg, _heel_shape, HEEL_NOISE_DEG),
@@ -95,12 +100,38 @@ def _both_tacks(pieces: _Pieces) -> bool:
     return min(np.unique(pieces.leg[port]).size, np.unique(pieces.leg[~port]).size) >= LEAST_LEGS
 
 
-def _pieces(blocks: Blocks, quantity: Floats) -> _Pieces:
+def _under_engine(blocks: Blocks, wind: np.ndarray) -> Bools:
+    """Find the means of pieces that heel far less than the wind across the boat asks of this boat under sail."""
+    piece = _label(blocks)
+    known = np.isfinite(blocks.heel_deg)
+    count = np.maximum(np.bincount(piece, known), 1)
+    heel, across, ahead = (
+        np.bincount(piece, np.where(known, x, 0.0)) / count for x in (blocks.heel_deg, wind.imag, wind.real)
+    )
+    asked = -HEEL_DEG * np.tanh(np.hypot(ahead, across) * across / HEEL_PRESS_KN2)
+    use = (np.abs(asked) > LEAST_ASKED_DEG) & (np.bincount(piece, known) > 0)
+    if use.sum() < LEAST_LEGS:
+        return np.zeros(len(blocks), dtype=bool)
+    design, weight = np.column_stack((asked, np.ones_like(asked))), use.astype(float)
+    for _ in range(5):
+        share, zero = np.linalg.lstsq(design * weight[:, None], heel * weight, rcond=None)[0]
+        off = np.abs(heel - share * asked - zero)
+        weight = use / np.sqrt(1 + (off / HEEL_OFF_DEG) ** 2)
+    return np.asarray((use & ((heel - zero) / asked < ENGINE_HEEL * share))[piece])
+
+
+def _label(blocks: Blocks) -> np.ndarray:
+    """Label the means by piece of leg."""
     leg = legs_of(blocks)
     place = np.arange(len(leg)) - np.searchsorted(leg, leg)
     size = np.bincount(leg)[leg]
     parts = np.maximum(np.round(size / max(PIECE_BLOCKS, len(leg) / MOST_PIECES)), 1)
-    piece = np.unique(np.stack((leg, place * parts // size)), axis=1, return_inverse=True)[1].ravel()
+    return np.unique(np.stack((leg, place * parts // size)), axis=1, return_inverse=True)[1].ravel()
+
+
+def _pieces(blocks: Blocks, quantity: Floats) -> _Pieces:
+    """Average wind and quantity over pieces of leg."""
+    leg, piece = legs_of(blocks), _label(blocks)
     use = np.isfinite(quantity)
     count = np.bincount(piece, use)
 
@@ -109,7 +140,7 @@ def _pieces(blocks: Blocks, quantity: Floats) -> _Pieces:
 
     wind = mean(blocks.wind.real) + 1j * mean(blocks.wind.imag)
     angle = np.angle(wind, deg=True)
-    keep = (count >= LEAST_IN_PIECE) & (np.abs(angle) > LEAST_AWA_DEG)
+    keep = count >= LEAST_IN_PIECE
     span = max(float(np.ptp(blocks.time_s)), 1.0)
     time = 2 * mean(blocks.time_s - blocks.time_s.mean()) / span
     return _Pieces(
@@ -157,59 +188,63 @@ def _smooth(angle: Floats, strength: Floats, size: Floats) -> Floats:
     return np.concatenate((bumps, bumps * np.log(strength)[:, None]), axis=-1)
 
 
-def _likelihood(pieces: _Pieces, shape: Shape, floor: float) -> Symmetry:
+def _likelihood(pieces: _Pieces, shape: Shape, floor: float, hint: Floats | float) -> Symmetry:
     """Log-likelihood of every offset; legs that fit no curve, as under engine, count for little."""
     seen = pieces.seen
     if shape is _stw_shape:
         seen = seen / np.median(seen / np.sqrt(pieces.speed_kn / USUAL_AWS_KN))
-    weight = np.ones(len(seen))
-    for _ in range(2):
-        trial = [_trial(pieces, seen, shape, weight, floor * a, b, OFFSETS_DEG[COARSE]) for a, b in NOISES]
-        noise = int(np.argmax([one.max() for one in trial]))
-        offset = OFFSETS_DEG[COARSE][int(np.argmax(trial[noise]))]
-        size, share = NOISES[noise]
-        weight = _weights(pieces, seen, shape, weight, floor * size, share, offset)
-    return Symmetry(_trial(pieces, seen, shape, weight, floor * size, share, OFFSETS_DEG), len(seen))
-
-
-def _whitened(
-    pieces: _Pieces, seen: Floats, shape: Shape, weight: Floats, noise: float, share: float, offsets: Floats
-) -> tuple[Floats, Floats, float]:
-    """Residuals and features (offsets first) in units of the noise, and the log-determinant of the noise."""
-    true = (pieces.angle_deg + offsets[:, None] + 180) % 360 - 180
+    true = (pieces.angle_deg + OFFSETS_DEG[:, None] + 180) % 360 - 180
     mean, features = shape(pieces, np.maximum(np.abs(true), 5.0), np.where(true < 0, -1.0, 1.0))
-    scale = noise / np.sqrt(weight)
-    same = pieces.leg[:, None] == pieces.leg
-    factor = np.linalg.cholesky((np.eye(len(seen)) + share**2 * same) * np.outer(scale, scale))
-    inverse = np.linalg.inv(factor)
-    return (seen - mean) @ inverse.T, inverse @ features, 2 * float(np.log(np.diag(factor)).sum())
+    rest = seen - mean
+    noises = [_Noise(floor * size, share) for size in (1.0, 2.0, 4.0) for share in (0.5, 1.5)]
+    weight = np.ones(len(seen))
+    likely = (hint + np.zeros(len(OFFSETS_DEG)))[COARSE]
+    for _ in range(WEIGHINGS):
+        trial = [
+            likely + _trial(rest[COARSE], features[COARSE], one.whitener(pieces, weight)) for one in noises
+        ]
+        best, place = divmod(int(np.argmax(trial)), len(trial[0]))
+        noise, at = noises[best], COARSE.step * place
+        weight = _weights(rest[at], features[at], noise.whitener(pieces, weight), pieces.leg, weight)
+        noises = [one for one in noises if one.share == noise.share]
+    return Symmetry(_trial(rest, features, noise.whitener(pieces, weight)), len(seen))
 
 
-def _trial(
-    pieces: _Pieces, seen: Floats, shape: Shape, weight: Floats, noise: float, share: float, offsets: Floats
-) -> Floats:
-    rest, features, log_det = _whitened(pieces, seen, shape, weight, noise, share, offsets)
+@dataclass(frozen=True)
+class _Noise:
+    """Noise of the pieces, and the part they share along a leg as a share of it."""
+
+    size: float
+    share: float
+
+    def whitener(self, pieces: _Pieces, weight: Floats) -> Floats:
+        """Matrix that turns the noise into independent unit noise."""
+        same = pieces.leg[:, None] == pieces.leg
+        factor = np.linalg.cholesky(np.eye(len(weight)) + self.share**2 * same)
+        return np.asarray(np.linalg.inv(factor) * np.sqrt(weight) / self.size)
+
+
+def _trial(rest: Floats, features: Floats, whitener: Floats) -> Floats:
+    """Log-likelihood of each offset (first axis) from its residuals and features."""
+    white, features = rest @ whitener.T, whitener @ features
     across = np.swapaxes(features, 1, 2)
     inner = np.eye(features.shape[2]) + across @ features
-    along = (across @ rest[..., None])[..., 0]
+    along = (across @ white[..., None])[..., 0]
     answer = np.linalg.solve(inner, along[..., None])[..., 0]
-    misfit = np.sum(rest**2, axis=1) - np.sum(along * answer, axis=1)
-    return np.asarray(-0.5 * (misfit + np.linalg.slogdet(inner)[1] + log_det))
+    misfit = np.sum(white**2, axis=1) - np.sum(along * answer, axis=1)
+    log_det = np.linalg.slogdet(inner)[1] - 2 * np.log(np.diag(whitener)).sum()
+    return np.asarray(-0.5 * (misfit + log_det))
 
 
-def _weights(
-    pieces: _Pieces, seen: Floats, shape: Shape, weight: Floats, noise: float, share: float, offset: float
-) -> Floats:
+def _weights(rest: Floats, features: Floats, whitener: Floats, legs: np.ndarray, weight: Floats) -> Floats:
     """Weight of each leg by how far it lies off the curve the other legs draw."""
-    rest, features, _ = _whitened(pieces, seen, shape, weight, noise, share, np.array([offset]))
-    held = features[0] @ np.linalg.solve(
-        np.eye(features.shape[2]) + features[0].T @ features[0], features[0].T
-    )
-    precision = np.eye(len(seen)) - held
-    pull = precision @ rest[0]
-    out = np.ones(len(seen))
-    for leg in np.unique(pieces.leg):
-        rows = pieces.leg == leg
+    features = whitener @ features
+    inner = np.eye(features.shape[1]) + features.T @ features
+    precision = np.eye(len(rest)) - features @ np.linalg.solve(inner, features.T)
+    pull = precision @ whitener @ rest
+    out = np.ones(len(rest))
+    for leg in np.unique(legs):
+        rows = legs == leg
         off = pull[rows] @ np.linalg.solve(precision[np.ix_(rows, rows)], pull[rows]) / rows.sum()
-        out[rows] = 1 / (1 + off * weight[rows][0] / LEG_SIGMAS**2) ** 2
+        out[rows] = 1 / (1 + off / weight[rows][0] / LEG_SIGMAS**2) ** 2
     return np.clip(out, LEAST_WEIGHT, 1.0)

@@ -12,12 +12,12 @@ the moment, which follow the gusts: they are instruments, and the answer is a co
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import norm, t
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import RAD, Blocks
 from analysis.calibration.results import Evidence, Floats
-from analysis.calibration.small_samples import widening
-from analysis.calibration.symmetric import OFFSETS_DEG, Symmetry, symmetric_sailing
+from analysis.calibration.symmetric import OFFSETS_DEG, symmetric_sailing
 from analysis.calibration.water import (
     LEEWAY,
     Belief,
@@ -31,18 +31,19 @@ from analysis.calibration.water import (
 KNOT_S = 900.0
 LEAST_BLOCKS = 12
 LEAST_AWS_KN = 3.0
-ROUNDS = 8
+ROUNDS = 6
 BREEZE = drift.Wander(level=3.0, slope=0.5, belief=(1.5, 1.5), level_kn=25.0, slope_kn_h=3.0)
 FIRST_NOISE = drift.Memory.white(2.0)
 NOISE_FLOOR = 0.2**2
 STRETCH_BLOCKS = 90
 UPWASH_DECAY_DEG = 50.0
+UPWASH_SHAPE_SHARE = 0.2  # what another shape would make of its size
 NAMES = ("vane_offset_deg", "wind_speed_factor", "upwash_deg")
 SURE_COMPASS_DEG = 0.5
 POINT_OF_SAIL_DEG = 25.0
 AGREE_SIGMAS = 1.5  # methods that differ by more are less sure than they say
 ASYMMETRY_DEG = 0.3  # no boat sails quite alike on both tacks (judgment)
-CONTRAST_DOF = 4.0
+CONTRAST_DOF = 8.0
 
 # Spreads of ordinary masthead units (common practice, no source); useful: WMO-No. 8 asks 10 % and 5 deg.
 WIND_BELIEFS = {
@@ -109,12 +110,15 @@ def fit_wind(blocks: Blocks, water: WaterFit | None, turned: tuple[Evidence, ...
     turn = np.exp(1j * RAD * dev)
     theta, covariance, noise = _contrasts(blocks, motion, turn)
     extra = _inherited(water, over_ground)
+    extra[2, 2] = (UPWASH_SHAPE_SHARE * theta[2]) ** 2
     contrast = Evidence(
         "contrast across manoeuvres", NAMES[0], float(theta[0]), float(np.sqrt(covariance[0, 0])), len(blocks)
     )
-    symmetry = symmetric_sailing(blocks)
+    far = (OFFSETS_DEG - theta[0]) ** 2 / covariance[0, 0]
+    likely = -0.5 * (CONTRAST_DOF + 1) * np.log1p(far / CONTRAST_DOF)
+    symmetry = symmetric_sailing(blocks, likely)
     if symmetry is not None:
-        theta, covariance = _with_symmetry(theta, covariance, symmetry)
+        theta, covariance = _with_symmetry(theta, covariance, *symmetry.moments(likely))
     for one in turned:
         theta, covariance = _combined(theta, covariance, one)
     lines = (contrast, *(() if symmetry is None else (symmetry.evidence,)), *turned)
@@ -155,7 +159,7 @@ def _contrasts(
         residual = (wind - basis @ solution.levels) * np.conj(along)
         if round_ < ROUNDS - 1:
             weights = drift.student_weights(white.reshape(2, -1).T / np.sqrt(weights))
-        if round_ < 5:
+        if round_ < 4:
             noise = (
                 drift.memory_of(residual.real, blocks.number, NOISE_FLOOR),
                 drift.memory_of(residual.imag, blocks.number, NOISE_FLOOR),
@@ -165,7 +169,7 @@ def _contrasts(
     ].ravel()
     seen = drift.cluster_covariance(normal, solution, np.tile(cluster, 2), white)
     model = solution.theta_covariance
-    few = widening(max(int(leg.max()) - 1, 2))
+    few = t.ppf(0.975, max(int(leg.max()) - 1, 2)) / norm.ppf(0.975)
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
     stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(precision) * np.diag(model)))
     return theta, model * np.outer(stretch, stretch), noise
@@ -195,14 +199,13 @@ def _inherited(water: WaterFit | None, over_ground: bool) -> Floats:
     return out
 
 
-def _with_symmetry(theta: Floats, covariance: Floats, symmetry: Symmetry) -> tuple[Floats, Floats]:
-    """Weigh symmetric sailing into the solution: its likelihood beside the contrast's, which has broad tails."""
-    variance = float(covariance[0, 0])
-    far = (OFFSETS_DEG - theta[0]) ** 2 / variance
-    value, sd = symmetry.moments(-0.5 * (CONTRAST_DOF + 1) * np.log1p(far / CONTRAST_DOF))
-    sd = float(np.hypot(sd, ASYMMETRY_DEG))
-    along = covariance[:, 0] / variance
-    return theta + along * (value - theta[0]), covariance + np.outer(along, along) * (sd**2 - variance)
+def _with_symmetry(
+    theta: Floats, covariance: Floats, value_deg: float, sd_deg: float
+) -> tuple[Floats, Floats]:
+    """Set the vane offset to what contrast and symmetric sailing say together, and let the others follow."""
+    along = covariance[:, 0] / covariance[0, 0]
+    change = sd_deg**2 + ASYMMETRY_DEG**2 - covariance[0, 0]
+    return theta + along * (value_deg - theta[0]), covariance + change * np.outer(along, along)
 
 
 def _combined(theta: Floats, covariance: Floats, evidence: Evidence) -> tuple[Floats, Floats]:
