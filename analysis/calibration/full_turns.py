@@ -7,15 +7,16 @@ changing linearly in time, with the boat's velocity as instrument, finds both.
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm, t
 
 from analysis.calibration.blocks import RAD
 from analysis.calibration.results import Evidence
+from analysis.calibration.small_samples import widening
 from analysis.manoeuvres import Turn
 
 LEAST_ROWS = 60
 LAG_S = 1.5  # heading or vane lagging by a second or two shows as an offset of rate x lag
 MEAN_ROWS = 20
+LEAST_SD = 0.001  # of the gain, so that turns in a calm count alike
 SLOWER = 1.5  # what the wind does over more minutes than a turn lasts does not show in it
 GUST_MEMORY, GUST_PIECES = 0.65, 8  # gusts last most of a minute: believed as if seen in so many means
 
@@ -73,6 +74,7 @@ def _gain(rows: pd.DataFrame) -> tuple[complex, float]:
     memory = memory + (1 + 3 * memory) / pieces
     memory = float(np.clip((pieces * memory + GUST_PIECES * GUST_MEMORY) / (pieces + GUST_PIECES), 0.0, 0.9))
     spread = MEAN_ROWS * power * (1 + memory) / (1 - memory)
-    few = t.ppf(0.975, max(pieces * (1 - memory) / (1 + memory), 2.0)) / norm.ppf(0.975)
+    few = widening(max(pieces * (1 - memory) / (1 + memory), 2.0))
     information = np.sum(np.abs(net) ** 2)
-    return complex(answer[0]), float(SLOWER * few * np.sqrt(spread / 2 / information))
+    sd = np.hypot(SLOWER * few * np.sqrt(spread / 2 / information), LEAST_SD)
+    return complex(answer[0]), float(sd)

@@ -12,11 +12,11 @@ the moment, which follow the gusts: they are instruments, and the answer is a co
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm, t
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import RAD, Blocks
 from analysis.calibration.results import Evidence, Floats
+from analysis.calibration.small_samples import widening
 from analysis.calibration.symmetric import OFFSETS_DEG, symmetric_sailing
 from analysis.calibration.water import (
     LEEWAY,
@@ -169,7 +169,7 @@ def _contrasts(
     ].ravel()
     seen = drift.cluster_covariance(normal, solution, np.tile(cluster, 2), white)
     model = solution.theta_covariance
-    few = t.ppf(0.975, max(int(leg.max()) - 1, 2)) / norm.ppf(0.975)
+    few = widening(max(int(leg.max()) - 1, 2))
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
     stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(precision) * np.diag(model)))
     return theta, model * np.outer(stretch, stretch), noise
