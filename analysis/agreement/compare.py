@@ -102,8 +102,19 @@ def _groups(passage: Passage) -> dict[str, list[Series]]:
         channel = "heading_true_deg" if key.channel == "heading_mag_deg" else key.channel
         placed = channel != "lat_deg" or key._replace(channel="lon_deg") in passage.series
         if channel in KINDS and placed and len(one.value) >= LEAST_READINGS and np.isfinite(one.span_s[0]):
-            groups.setdefault(channel, []).extend(_parted(one, passage, KINDS[channel]))
-    return {channel: members for channel, members in groups.items() if len(members) > 1}
+            groups.setdefault(channel, []).append(one)
+    whole = {channel: _whole(members) for channel, members in groups.items()}
+    parted = {
+        channel: [part for one in members for part in _parted(one, passage, KINDS[channel])]
+        for channel, members in whole.items()
+    }
+    return {channel: members for channel, members in parted.items() if len(members) > 1}
+
+
+def _whole(members: list[Series]) -> list[Series]:
+    """Those vouched for by checksums, where any are: names in torn sentences are no instruments."""
+    verified = [float(one.sentences.verified[one.row[:: 1 + len(one.row) // 1000]].mean()) for one in members]
+    return [one for one, share in zip(members, verified, strict=True) if share >= 0.5 * max(verified)]
 
 
 def _parted(one: Series, passage: Passage, kind: Kind) -> list[Series]:

@@ -183,3 +183,13 @@ def merged(first, second):
         first.key, "", time_s[order], value[order], zeros == 0, np.arange(len(order), dtype=np.int32),
         zeros.astype(np.int16),
     )  # fmt: skip
+
+
+def test_what_torn_sentences_name_is_no_instrument(small_passage) -> None:
+    boat = Boat(0.5)
+    whole = told("air_pressure_hpa", "II", "XDR", 1016 + 0 * boat.t, every_s=2, instance="BARO")
+    torn = told("air_pressure_hpa", "II", "XDR", 1000 + 0 * boat.t, 0.7, every_s=10)
+    unverified = torn.alone(
+        torn.key, "", torn.time_s, torn.value, torn.verified & False, torn.line, torn.file
+    )  # fmt: skip
+    assert compare_sources(passage_of([*rest(boat), whole, unverified], small_passage)) == ()
