@@ -305,26 +305,24 @@ def _steady_rows(sense: NDArray[np.int8], edge: int, way: int) -> slice:
 
 def _turn_rate(heading: Floats) -> NDArray[np.int8]:
     """-1, 0 or +1 for turning to port, steady, turning to starboard."""
-    quick = _rate(heading, QUICK_S)
-    slow = _rate(heading, SLOW_S)
+    known = np.isfinite(heading)
+    unrolled = np.full_like(heading, np.nan)
+    unrolled[known] = np.unwrap(heading[known], period=360)
+    quick = _rate(unrolled, QUICK_S)
+    slow = _rate(unrolled, SLOW_S)
     slow = np.where(np.abs(slow) > SLOW_DEG_PER_S, slow, 0.0)
     rate = np.where(np.abs(quick) > QUICK_DEG_PER_S, quick, slow)
     sense: NDArray[np.int8] = np.sign(np.nan_to_num(rate)).astype(np.int8)
     return sense
 
 
-def _rate(heading: Floats, over_s: int) -> Floats:
-    """Turn rate from the change across ``over_s``, summed from halves so that quick turns do not alias."""
+def _rate(unrolled: Floats, over_s: int) -> Floats:
+    """Turn rate from the change across ``over_s``, nearer to the ends across what there is."""
     half = over_s // 2
-    out = np.zeros_like(heading)
-    if len(heading) <= 2 * half:
-        return out
-    quarter = max(half // 4, 1)
-    offsets = np.arange(-half, half + 1, quarter)
-    padded = np.pad(heading, half, mode="edge")
-    steps = [padded[half + o : half + o + len(heading)] for o in offsets]
-    change = np.sum([_wrap(later - earlier) for earlier, later in pairwise(steps)], axis=0)
-    return np.asarray(change / (offsets[-1] - offsets[0]))
+    if len(unrolled) <= 2 * half:
+        return np.zeros_like(unrolled)
+    padded = np.pad(unrolled, half, mode="edge")
+    return np.asarray((padded[2 * half :] - padded[: -2 * half]) / (2 * half))
 
 
 def _smooth_heading(heading: Floats) -> Floats:

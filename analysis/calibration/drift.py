@@ -174,8 +174,13 @@ class Normal:
             misfit + log_det - log_prior,
         )
 
-    def background(self, wander: Wander, start: tuple[float, float]) -> tuple[float, float]:
-        """Find the variances of the background that the data make most likely, given what is believed."""
+    def background(
+        self, wander: Wander, start: tuple[float, float], reach: float = 1.0
+    ) -> tuple[float, float]:
+        """Find the variances of the background that the data make most likely, given what is believed.
+
+        ``reach`` is how far from ``start``, in their logarithms, the search begins.
+        """
         centre = np.log([wander.level, wander.slope])
 
         def cost(x: Floats) -> float:
@@ -185,7 +190,7 @@ class Normal:
             )
 
         x0 = np.log(start)
-        simplex = x0 + np.array([[0, 0], [1, 0], [0, 1]])
+        simplex = x0 + reach * np.array([[0, 0], [1, 0], [0, 1]])
         best = minimize(
             cost,
             x0,
@@ -266,20 +271,21 @@ def whitened(
     ``weights`` (two columns) are the robust weights of the whitened rows.
     """
     back = np.conj(turn)
-    filters = [
-        sparse.diags(np.sqrt(weights[:, i])) @ memory.whitener(number) for i, memory in enumerate(noise)
-    ]
+    root = np.sqrt(weights)
+    filters = [memory.whitener(number) for memory in noise]
     in_boat, value = back[:, None] * jacobian, back * seen
-    theta = np.vstack((filters[0] @ in_boat.real, filters[1] @ in_boat.imag))
+    theta = np.vstack((root[:, :1] * (filters[0] @ in_boat.real), root[:, 1:] * (filters[1] @ in_boat.imag)))
     # a level north is seen from the boat as ``back``, a level east as ``i back``
     rows = [
         f @ _spread(basis, n, e)
         for f, n, e in zip(filters, (back.real, back.imag), (-back.imag, back.real), strict=True)
     ]
+    for row, share in zip(rows, root.T, strict=True):
+        row.data *= np.repeat(share, np.diff(row.indptr))
     return (
         sparse.vstack(rows).tocsr(),
         theta,
-        np.concatenate((filters[0] @ value.real, filters[1] @ value.imag)),
+        np.concatenate((root[:, 0] * (filters[0] @ value.real), root[:, 1] * (filters[1] @ value.imag))),
     )
 
 

@@ -405,7 +405,7 @@ def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = No
     for turn in range(MOST_ROUNDS):
         normal = problem.normal(theta, noise, weights, knots)
         if turn in (1, 2, 4):
-            background = normal.background(TIDE, background)
+            background = normal.background(TIDE, background, 1.0 if turn == 1 and hyper is None else 0.3)
         solution = normal.solve(*background, TIDE)
         theta = theta + solution.step
         settled = np.abs(solution.step) < 0.05 * np.sqrt(np.diag(solution.theta_covariance))
