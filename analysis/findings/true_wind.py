@@ -201,14 +201,18 @@ def _number(wind: LoggedWind, name: str) -> tuple[float | None, float | None, st
         return wind.lag_s, wind.lag_sd_s, "s", words
     if name == "water":
         left = wind.best.left_kn
-        return left, None, "kn", f": worked out so from the logged sensors it is met within {left:.1f} kn"
-    if wind.effect_deg > 1 or wind.effect_share < 0.02:
-        left = wind.best.left_deg
-        words = f", which turns it by {wind.effect_deg:.1f} ± {SIGMAS * left:.1f}°"
-        return wind.effect_deg, left, "deg", words
-    left = 100 * wind.best.left_kn / max(wind.usual_kn, 1.0)
-    words = f", which changes its speed by {100 * wind.effect_share:.0f} ± {SIGMAS * left:.0f} %"
-    return 100 * wind.effect_share, left, "%", words
+        return (
+            left,
+            None,
+            "kn",
+            f": worked out so from the logged sensors it is met within {max(left, 0.1):.1f} kn",
+        )
+    if wind.effect_share > GROSS_SHARE and wind.effect_deg < GROSS_DEG:
+        share, share_sd = 100 * wind.effect_share, 100 * wind.effect_share_sd
+        words = f", which changes its speed by {share:.0f} ± {max(SIGMAS * share_sd, 1):.0f} %"
+        return share, share_sd, "%", words
+    words = f", which turns it by {wind.effect_deg:.1f} ± {max(SIGMAS * wind.effect_deg_sd, 0.1):.1f}°"
+    return wind.effect_deg, wind.effect_deg_sd, "deg", words
 
 
 def _detail(best: Hypothesis, wind: LoggedWind) -> str:

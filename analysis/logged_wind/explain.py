@@ -86,7 +86,7 @@ class LoggedWind:
     ``determined`` says that the first is told apart from every other single way; ``untold`` names those from which
     it is not. ``lag_s`` is damping time plus delay of the display, one-sigma ``lag_sd_s``, None where the wind does
     not tell. ``effect_deg`` and ``effect_share`` are the rms turn of the wind and the rms relative change of its
-    speed that the first hypothesis makes against the plain way, ``usual_kn`` the median speed of the latter.
+    speed that the first hypothesis makes against the plain way, ``_sd`` their standard errors.
     ``delay_s`` is the part of the lag before which nothing shows. ``angle_logged`` is False where only the direction
     is logged.
     """
@@ -98,10 +98,11 @@ class LoggedWind:
     lag_sd_s: float | None
     delay_s: float
     effect_deg: float
+    effect_deg_sd: float
     effect_share: float
+    effect_share_sd: float
     variation_deg: float | None
     angle_logged: bool
-    usual_kn: float
     hours: float
 
     @property
@@ -248,6 +249,9 @@ def _told(
     ]
     untold = tuple(_name(joint) for joint in rivals if margins[joint.causes] < CLEAR and not joint.fitted)
     known = bool(np.isfinite(damping.lag_sd_s))
+    effect_deg, effect_deg_sd = _effect_deg(best, plain, vector, direction)
+    effect_share, effect_share_sd = _effect_share(best, plain, vector)
+    usual_kn = max(float(np.median(np.abs(plain.vector.predicted))), 1.0)
     return LoggedWind(
         hypotheses=tuple(told),
         determined=set(untold) <= REFINEMENTS,
@@ -255,11 +259,12 @@ def _told(
         lag_s=round(damping.lag_s, 1) if known else None,
         lag_sd_s=round(damping.lag_sd_s, 1) if known else None,
         delay_s=float(damping.free.delay_s),
-        effect_deg=_effect_deg(best, plain, vector, direction),
-        effect_share=_effect_share(best, plain, vector),
+        effect_deg=effect_deg,
+        effect_deg_sd=float(np.hypot(effect_deg_sd, told[0].left_deg / np.sqrt(GROUPS))),
+        effect_share=effect_share,
+        effect_share_sd=float(np.hypot(effect_share_sd, told[0].left_kn / usual_kn / np.sqrt(GROUPS))),
         variation_deg=rows.variation_deg,
         angle_logged=rows.angle_logged,
-        usual_kn=float(np.median(np.abs(plain.vector.predicted))),
         hours=len(vector.row) * BLOCK_S / 3600,
     )
 
@@ -340,24 +345,32 @@ def _left_deg(joint: _Joint, vector: _Half, direction: _Half | None) -> float:
     way, half = (joint.vector, vector)
     if joint.direction is not None and direction is not None:
         way, half = (joint.direction, direction)
-    return _rms_turn_deg(way.predicted + way.left, way.predicted, half.good)
+    return _rms(*_turn_deg(way.predicted + way.left, way.predicted, half.good))[0]
 
 
-def _effect_deg(best: _Joint, plain: _Joint, vector: _Half, direction: _Half | None) -> float:
-    effects = [_rms_turn_deg(best.vector.predicted, plain.vector.predicted, vector.good)]
+def _effect_deg(best: _Joint, plain: _Joint, vector: _Half, direction: _Half | None) -> tuple[float, float]:
+    """Rms turn that the best way makes against the plain one, of TWA or TWD, and its standard error."""
+    effects = [_turn_deg(best.vector.predicted, plain.vector.predicted, vector.good)]
     if direction is not None and best.direction is not None and plain.direction is not None:
-        effects.append(_rms_turn_deg(best.direction.predicted, plain.direction.predicted, direction.good))
-    return max(effects)
+        effects.append(_turn_deg(best.direction.predicted, plain.direction.predicted, direction.good))
+    return max((_rms(turn, weight) for turn, weight in effects), key=lambda effect: effect[0])
 
 
-def _effect_share(best: _Joint, plain: _Joint, vector: _Half) -> float:
+def _effect_share(best: _Joint, plain: _Joint, vector: _Half) -> tuple[float, float]:
     speed, usual = (np.abs(joint.vector.predicted[vector.good]) for joint in (best, plain))
-    return float(np.sqrt(np.mean((speed - usual) ** 2) / max(np.mean(usual**2), 1e-9)))
+    return _rms(speed / np.maximum(usual, NEGLIGIBLE_KN) - 1, usual**2)
 
 
-def _rms_turn_deg(a: Complexes, b: Complexes, good: Bools) -> float:
-    """Rms angle between two vectors, each block weighted by the lengths of both, as a calm has no direction."""
+def _turn_deg(a: Complexes, b: Complexes, good: Bools) -> tuple[Floats, Floats]:
+    """Angle between two vectors, and the weight of each: the product of lengths, as a calm has no direction."""
     product = (a * b.conj())[good]
-    weight = np.abs(product)
-    turn = np.angle(product, deg=True)
-    return float(np.sqrt((weight * turn**2).sum() / max(weight.sum(), 1e-9)))
+    return np.angle(product, deg=True), np.abs(product)
+
+
+def _rms(values: Floats, weight: Floats) -> tuple[float, float]:
+    """Weighted rms, and its standard error from the scatter over stretches of the passage."""
+    group = np.arange(len(values)) * GROUPS // len(values)
+    total = np.bincount(group, weight * values**2, GROUPS)
+    means = np.sqrt(total / np.maximum(np.bincount(group, weight, GROUPS), 1e-9))
+    whole = float(np.sqrt(total.sum() / max(float(weight.sum()), 1e-9)))
+    return whole, float(np.std(means) / np.sqrt(GROUPS))

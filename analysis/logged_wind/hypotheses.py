@@ -16,6 +16,7 @@ UNITS = {  # what a speed reads where its unit is mistaken, over what it is
     "knots are taken for km/h": 1 / KMH,
 }
 LEEWAY_COEFFICIENTS = (2.0, 25.0)  # published ones for yachts lie near 8, see Garrett 1987
+SMALL_DEG, SMALL_SHARE = 1.0, 0.02  # heading within 1 deg, MSC.116(73) 4.3.2; log within 2 %, IMO A.824(19)
 FRESH_SHARE = 0.9
 LEAST_COVERAGE = 0.2
 LEAST_WIND_KN = 1.0
@@ -119,12 +120,17 @@ def vector_ways(blocks: Blocks, good: Bools, lagging: bool) -> Iterator[Way]:
                 if not boat_parts:
                     yield way((*parts, "unit"), wind - ratio * boat, detail=f"STW: {words}")
             numbers, predicted = _calibrated(shown, wind, boat, good, with_log=not boat_parts)
-            yield way((*parts, "calibrated"), predicted, numbers)
+            if _matters(**numbers):
+                yield way((*parts, "calibrated"), predicted, numbers)
             if not boat_parts:
                 (k,) = _solve([-blocks.sideways], shown - wind + boat, good)
                 if LEEWAY_COEFFICIENTS[0] < k < LEEWAY_COEFFICIENTS[1]:
-                    predicted = wind - boat - k * blocks.sideways
-                    yield way((*parts, "leeway-taken-in"), predicted, {"leeway_coefficient": float(k)})
+                    leeway = {"leeway_coefficient": float(k)}
+                    drifting = boat + k * blocks.sideways
+                    yield way((*parts, "leeway-taken-in"), wind - drifting, leeway)
+                    numbers, predicted = _calibrated(shown, wind, drifting, good, with_log=True)
+                    if not parts and not lagging and _matters(**numbers):
+                        yield way(("leeway-taken-in", "calibrated"), predicted, numbers | leeway)
         if len(boat_parts) < most:
             usual = blocks.apparent - boat
             for start, constant in _frozen(shown, usual, -boat, good):
@@ -164,11 +170,18 @@ def _calibrated(
     return numbers, wind_change * wind - (fitted[2] if with_log else 1.0) * boat
 
 
+def _matters(vane_offset_deg: float, wind_speed_factor: float, log_factor: float = 1.0) -> bool:
+    off = max(abs(wind_speed_factor - 1), abs(log_factor - 1))
+    return abs(vane_offset_deg) > SMALL_DEG or off > SMALL_SHARE
+
+
 def _solve(columns: Sequence[Complexes], target: Complexes, good: Bools) -> Floats:
     """Least-squares real coefficients of complex columns."""
-    design = np.stack([np.concatenate([c[good].real, c[good].imag]) for c in columns], axis=1)
+    design = np.stack([np.concatenate([c[good].real, c[good].imag]) for c in columns])
     aim = np.concatenate([target[good].real, target[good].imag])
-    solution: Floats = np.linalg.lstsq(design, aim, rcond=1e-8)[0]
+    gram = np.einsum("in,jn->ij", design, design)
+    gram += np.diag(1e-9 * np.diag(gram) + 1e-12)
+    solution: Floats = np.linalg.solve(gram, np.einsum("in,n->i", design, aim))
     return solution
 
 
@@ -272,8 +285,9 @@ def direction_ways(directions: Directions, rows: Rows, good: Bools) -> Iterator[
         yield way(more, expected * variation)
     fit = good & directions.steady
     offset_deg = float(np.angle(np.vdot(expected[fit], shown[fit]), deg=True))
-    turned = expected * np.exp(1j * np.radians(offset_deg))
-    yield way("other-heading", turned, {"heading_offset_deg": offset_deg})
+    if abs(offset_deg) > SMALL_DEG:
+        turned = expected * np.exp(1j * np.radians(offset_deg))
+        yield way("other-heading", turned, {"heading_offset_deg": offset_deg})
     for start, constant in _frozen(shown, expected, np.zeros_like(shown), good):
         predicted = np.where(np.arange(len(shown)) < start, expected, constant)
         heading_deg = float(np.angle(constant, deg=True) % 360)

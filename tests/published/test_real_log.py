@@ -13,6 +13,8 @@ import pytest
 from numpy.typing import NDArray
 
 from analysis import review
+from analysis.calibration import Calibration
+from analysis.logged_wind import explain_logged_wind
 from analysis.review import Review
 from analysis.vectors import true_wind_water, wrap_signed_deg
 
@@ -52,6 +54,19 @@ def test_speed_over_the_ground_in_place_of_speed_through_the_water_is_found_out(
 def test_logged_direction_is_heading_plus_logged_angle(sailed: Review) -> None:
     direction = column(sailed, "heading_true_deg") + column(sailed, "logged_twa_deg")
     assert abs(mean_turn_deg(direction - column(sailed, "logged_twd_deg"))) < 0.3
+
+
+def test_the_logged_true_wind_is_told_to_be_over_the_water_and_damped(sailed: Review) -> None:
+    wind = explain_logged_wind(sailed.passage.frame, Calibration({}, None, (), (), 0))
+    assert wind is not None
+    assert wind.best.id == "water"
+    assert wind.best.left_kn < 0.3  # 1.25 kn undamped, in the same trial
+    assert wind.lag_s is not None
+    assert (
+        2 < wind.lag_s < 15
+    )  # single readings scatter by 7.5 deg against an undamped wind, in the same trial
+    margins = {one.id: one.margin for one in wind.hypotheses}
+    assert margins["ground"] > 3
 
 
 def test_the_means_of_the_passage(sailed: Review) -> None:
