@@ -48,7 +48,7 @@ CONTRAST_DOF = 8.0
 # Spreads of ordinary masthead units (common practice, no source); useful: WMO-No. 8 asks 10 % and 5 deg.
 WIND_BELIEFS = {
     "vane_offset_deg": Belief("deg", 0.0, 8.0, 2.5),
-    "wind_speed_factor": Belief("1", 1.0, 0.12, 0.06),
+    "wind_speed_factor": Belief("1", 1.0, 0.15, 0.07),
     "upwash_deg": Belief("deg", -1.0, 2.0, 1.5),
 }
 

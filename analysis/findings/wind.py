@@ -1,5 +1,6 @@
 """The wind sensor's calibration: the vane's offset, the speed's factor, and the upwash beside them."""
 
+import math
 from collections.abc import Iterator
 
 from analysis.estimate import Estimate
@@ -9,7 +10,7 @@ from analysis.findings.telling import within
 
 # WMO-No. 8 Vol. I annex 1.A, from memory: wind direction within 5 deg, wind speed within 10 %, both at 95 %.
 STANDARD_DEG, STANDARD_SHARE = 5.0, 0.10
-SIGMAS = 3.5  # by chance once in 2,000 passages
+SIGMAS = 3.3  # by chance once in 1,000 passages
 BESIDE_SIGMAS = 5.0  # the second of vane and factor, since one mistake can look like a little of the other
 UPWASH_SIGMAS = 3.0
 UPWASH_WORTH_TELLING_DEG = 2.5
@@ -61,7 +62,7 @@ def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
     off, off_sd = 100 * (1 / factor - 1), 100 * sd / factor**2
     low = off < 0
     yield (
-        abs(factor - 1) / sd,
+        abs(math.log(factor)) * factor / sd,  # an anemometer's errors are shares of the wind
         Finding(
             id="wind-speed-factor",
             subject="anemometer",

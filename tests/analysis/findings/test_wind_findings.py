@@ -57,6 +57,12 @@ def test_what_is_small_or_unsure_is_kept_quiet(quiet):
     assert told(**quiet) == []
 
 
+def test_a_factor_counts_by_its_share_of_the_wind():
+    # ln 1.2 = 0.182 is 3.6 one-sigmas of 0.06 / 1.2, though 0.2 is but 3.3 of 0.06; ln 0.8 = -0.223 is 3 of 0.06 / 0.8.
+    assert [one.id for one in told(factor=(1.20, 0.06))] == ["wind-speed-factor"]
+    assert told(factor=(0.80, 0.06)) == []
+
+
 def test_the_lesser_of_two_must_be_surer():
     assert [one.id for one in told(vane=(7.0, 0.6), factor=(1.15, 0.035))] == ["vane-offset"]
     assert [one.id for one in told(vane=(7.0, 0.6), factor=(1.3, 0.035))] == [
