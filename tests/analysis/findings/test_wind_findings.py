@@ -58,7 +58,7 @@ def test_what_is_small_or_unsure_is_kept_quiet(quiet):
 
 
 def test_a_factor_counts_by_its_share_of_the_wind():
-    # ln 1.2 = 0.182 is 3.6 one-sigmas of 0.06 / 1.2, though 0.2 is but 3.3 of 0.06; ln 0.8 = -0.223 is 3 of 0.06 / 0.8.
+    # ln 1.2 = 0.182 is 3.6 one-sigmas of 0.06 / 1.2; ln 0.8 = -0.223 is 3.0 of 0.06 / 0.8.
     assert [one.id for one in told(factor=(1.20, 0.06))] == ["wind-speed-factor"]
     assert told(factor=(0.80, 0.06)) == []
 
