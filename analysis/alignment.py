@@ -37,6 +37,13 @@ _PREFERENCE = (
     *("HDG", "RMC", "GGA", "GNS", "GLL", "VTG", "HDT", "THS", "HDM", "MWV", "VWR", "VWT", "VHW", "VBW"),
     *("MWD", "DPT", "DBT", "MTW", "XDR", "MDA"),
 )
+_GNSS_TALKERS = ("GA", "GB", "GL", "GN", "GP", "GQ")
+# Talkers made for a quantity (NMEA 0183 talker identifiers); the rest, such as II, pass on what others measure.
+_MADE_FOR = {
+    "sog_kn": _GNSS_TALKERS, "cog_deg": _GNSS_TALKERS, "lat_deg": _GNSS_TALKERS,
+    "heading_mag_deg": ("HC",), "heading_true_deg": ("HC", "HE", "HF", "HN"),
+    "stw_kn": ("VD", "VM", "VW"), "awa_deg": ("WI",), "aws_kn": ("WI",), "depth_m": ("SD",),
+}  # fmt: skip
 _TRUE_NORTH_TALKERS = ("GP", "GN", "HN", "HE")
 
 Choices = Mapping[str, tuple[str, str, str]]
@@ -183,9 +190,17 @@ def _rank(one: Series, quality: _Quality) -> tuple[float, ...]:
         -round(quality.coverage or 0.0, 1),
         -round(float(one.sentences.verified[one.row[:: 1 + len(one.row) // _ENOUGH_STEPS]].mean()), 1),
         preference,
+        _strangeness(one.key),
         -(quality.rate_hz or 0.0),
         -len(one.value),
     )
+
+
+def _strangeness(key: SourceKey) -> float:
+    """0 for a talker made for the quantity, 1 for one of no trade, 2 for one made for another quantity."""
+    if key.talker in _MADE_FOR.get(key.channel, ()):
+        return 0.0
+    return 2.0 if any(key.talker in talkers for talkers in _MADE_FOR.values()) else 1.0
 
 
 def resample(one: Series, base_s: Floats, period_s: float) -> tuple[Floats, Floats]:

@@ -2,7 +2,7 @@
 
 import datetime
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -10,8 +10,9 @@ import pandas as pd
 
 from analysis.agreement import compare_sources
 from analysis.alignment import Choices, align
-from analysis.calibration import CurrentSeries, calibrate
+from analysis.calibration import CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
+from analysis.calibration.beside import Position, from_company, from_marks, joined
 from analysis.calibration.changes import level_frame
 from analysis.calibration.lags import estimate_lags
 from analysis.correction import accuracy_of, correct, leeway_of, overruled, stated
@@ -37,6 +38,8 @@ class Settings:
     ``sources`` names the source to use per channel: talker, formatter, instance. ``corrections`` are set by hand
     and overrule the log's, under the calibration's names; ``as_shown`` applies none. ``pressure`` is what the
     barometer is compared with, ``barometer_height_m`` its height above the sea, 0 where it shows sea level.
+    ``marks`` are two positions (latitude, longitude in degrees) between which a distance was run, ``company`` the
+    log of a vessel in company whose log and compass are right.
     """
 
     date: datetime.date | None = None
@@ -45,6 +48,8 @@ class Settings:
     as_shown: bool = False
     pressure: PressureReference | None = None
     barometer_height_m: float = 0.0
+    marks: tuple[Position, Position] | None = None
+    company: Paths | None = None
 
 
 @dataclass(frozen=True)
@@ -81,7 +86,7 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
     screened = screen(passage.frame)
     manoeuvres = find_manoeuvres(screened.frame)
     barometer = check_barometer(screened.frame, settings.pressure, settings.barometer_height_m)
-    calibration = calibrate(screened.frame, manoeuvres)
+    calibration = joined(calibrate(screened.frame, manoeuvres), _given(screened.frame, settings))
     estimates = {
         **calibration.estimates,
         "barometer_offset_hpa": barometer.offset,
@@ -114,6 +119,14 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
         current=_mean_current(frame, None if settings.as_shown else calibration.current),
         findings=find(case),
     )
+
+
+def _given(frame: pd.DataFrame, settings: Settings) -> Iterator[Evidence]:
+    """Evidence that needs something the log does not hold."""
+    if settings.marks is not None:
+        yield from_marks(frame, settings.marks)
+    if settings.company is not None:
+        yield from_company(frame, _read(settings.company, Settings(date=settings.date), None).frame)
 
 
 def _read(paths: Paths, settings: Settings, progress: log.Progress | None) -> Passage:

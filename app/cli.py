@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import glob
 import os
+import re
 import sys
 import threading
 from collections.abc import Iterator, Sequence
@@ -155,6 +156,8 @@ def _settings(arguments: argparse.Namespace) -> Settings:
         as_shown=getattr(arguments, "as_shown", False),
         pressure=pressure_reference(arguments.pressure) if arguments.pressure else None,
         barometer_height_m=arguments.barometer_height,
+        marks=tuple(arguments.marks) if arguments.marks else None,
+        company=arguments.company,
     )
 
 
@@ -206,6 +209,22 @@ def _correction(text: str) -> tuple[str, float]:
         ) from None
 
 
+def _position(text: str) -> tuple[float, float]:
+    found = re.fullmatch(r"(-?)([\d.]+)([NS]?),(-?)([\d.]+)([EW]?)", text.replace(" ", ""), re.IGNORECASE)
+    try:
+        if found is None:
+            raise ValueError
+        lat, lon = float(found[2]), float(found[5])
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a position; write it as 50.1N,1.25W in degrees"
+        ) from None
+    if lat > 90 or lon > 180:
+        raise argparse.ArgumentTypeError(f"{text!r} lies off the globe")
+    south, west = found[1] == "-" or found[3].upper() == "S", found[4] == "-" or found[6].upper() == "W"
+    return (-lat if south else lat), (-lon if west else lon)
+
+
 def _whole(text: str) -> int:
     if not text.isdecimal():
         raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 0 up")
@@ -255,6 +274,17 @@ def _parser() -> argparse.ArgumentParser:
         default=0.0,
         metavar="M",
         help="height of the barometer above the sea, where it is not set to sea level (default: 0)",
+    )
+
+    reading.add_argument(
+        "--marks",
+        type=_position,
+        nargs=2,
+        metavar="LAT,LON",
+        help="two positions a measured distance was run between, such as 50.1N,1.25W 50.1N,1.20W",
+    )
+    reading.add_argument(
+        "--company", type=Path, metavar="LOG", help="the log of a vessel in company that is known to be right"
     )
 
     review = commands.add_parser("review", parents=[reading], help="open the passage in the browser")

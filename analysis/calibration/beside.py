@@ -1,16 +1,25 @@
 """The methods crews trust, run where the passage has what they take, beside the joint estimate."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from analysis.calibration.blocks import RAD, Blocks
-from analysis.calibration.classical import log_factor_from_runs, swing
-from analysis.calibration.results import Evidence
-from analysis.calibration.water import DEVIATION, WaterFit
+from analysis.calibration.classical import (
+    log_factor_from_company,
+    log_factor_from_marks,
+    log_factor_from_runs,
+    swing,
+)
+from analysis.calibration.results import Calibration, Evidence
+from analysis.calibration.water import BELIEFS, DEVIATION, WaterFit
 from analysis.errors import SettingError
-from analysis.manoeuvres import Manoeuvres
+from analysis.estimate import Estimate
+from analysis.manoeuvres import Manoeuvres, find_mark_runs
+
+Position = tuple[float, float]
 
 LEAST_RUNS = 4  # fewer do not free the speed of a current that changes
 RUN_CURRENT_KN_H = 0.2  # what is left of a turning tide over four runs of unlike length (judgment)
@@ -22,6 +31,31 @@ LAG_S = 1.5  # of the compass behind the GNSS, or the other way: shows as a cons
 def methods_beside(frame: pd.DataFrame, manoeuvres: Manoeuvres, water: WaterFit) -> tuple[Evidence, ...]:
     """Evidence on log factor and compass from runs, from full turns and from the speed over the ground."""
     return (*_from_runs(frame, manoeuvres), *_from_swings(frame, manoeuvres), _from_ground(water))
+
+
+def from_marks(frame: pd.DataFrame, marks: tuple[Position, Position]) -> Evidence:
+    """Log factor from the runs between two positions (latitude and longitude in degrees).
+
+    Raises SettingError where the track holds no runs both ways between them.
+    """
+    found = log_factor_from_marks(frame, find_mark_runs(frame, *marks))
+    return Evidence("measured distance", "log_factor", found.value, found.sd, found.used)
+
+
+def from_company(frame: pd.DataFrame, company: pd.DataFrame) -> Evidence:
+    """Log factor against a vessel in company; see ``log_factor_from_company``, also for what it raises."""
+    found = log_factor_from_company(frame, company)
+    return Evidence("vessel in company", "log_factor", found.value, found.sd, found.used)
+
+
+def joined(calibration: Calibration, evidence: Iterable[Evidence]) -> Calibration:
+    """Add evidence; it decides where the joint estimate does not determine the quantity and it does."""
+    estimates, given = dict(calibration.estimates), tuple(evidence)
+    for one in sorted(given, key=lambda one: -one.sd):
+        belief = BELIEFS[one.subject]
+        if not calibration.estimates[one.subject].determined and one.sd < belief.useful_sd:
+            estimates[one.subject] = Estimate(one.value, one.sd, belief.unit, True)
+    return replace(calibration, estimates=estimates, evidence=(*calibration.evidence, *given))
 
 
 def _from_runs(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Iterator[Evidence]:
