@@ -58,12 +58,12 @@ def smooth_blocks(rows: Rows, dampings: Sequence[Damping]) -> list[Blocks]:
 
     Left out are turns, the start of each window, and blocks with anything missing.
     """
-    inputs = (rows.apparent, rows.stw, rows.ground, rows.heeled, rows.sideways)
-    sources = [filled(one) if one is not None else None for one in inputs]
-    sources = [one if one is not None and one[1].mean() > LEAST_COVERAGE else None for one in sources]
+    needed = [filled(one) for one in (rows.apparent, rows.stw, rows.sideways)]
+    extra = [filled(one) if one is not None else None for one in (rows.ground, rows.heeled)]
+    extra = [one if one is not None and one[1].mean() > LEAST_COVERAGE else None for one in extra]
     shown, use = filled(rows.shown)
     use = use & ~rows.turning
-    for source in sources:
+    for source in (*needed, *extra):
         if source is not None:
             use &= source[1]
     for damping in dampings:
@@ -75,10 +75,10 @@ def smooth_blocks(rows: Rows, dampings: Sequence[Damping]) -> list[Blocks]:
     row = np.flatnonzero(good) * BLOCK_S
     made = []
     for damping in dampings:
-        apparent, stw, ground, heeled, sideways = (
-            block_means(damping(source[0]), use)[good] if source is not None else None for source in sources
+        apparent, stw, sideways = (block_means(damping(source[0]), use)[good] for source in needed)
+        ground, heeled = (
+            block_means(damping(source[0]), use)[good] if source is not None else None for source in extra
         )
-        assert apparent is not None and stw is not None and sideways is not None
         made.append(Blocks(row, apparent, stw, means[good], ground, heeled, sideways))
     return made
 
