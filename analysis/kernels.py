@@ -487,6 +487,16 @@ def steps_capped(time_s: Floats, row: Offsets, limit_s: float) -> float:
 
 
 @njit(cache=True, nogil=True)
+def smooth(values: np.ndarray, keep: float) -> np.ndarray:
+    """Filter rows (windows, steps), real or complex, to first order, each from its first value on."""
+    out = values.copy()
+    for i in range(values.shape[0]):
+        for j in range(1, values.shape[1]):
+            out[i, j] = keep * out[i, j - 1] + (1 - keep) * values[i, j]
+    return out
+
+
+@njit(cache=True, nogil=True)
 def longest_rise(values: Floats) -> Ints:
     """Indices of a longest non-decreasing subsequence."""
     size = len(values)

@@ -28,6 +28,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     0 done, 1 a fault was found and --strict given, 2 wrong usage or an unreadable log, 130 interrupted.
     """
     arguments = _parser().parse_args(argv)
+    for library in ("OPENBLAS", "OMP", "MKL"):  # small matrices: threads cost more than they save
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")

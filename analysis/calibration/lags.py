@@ -15,10 +15,10 @@ import numpy as np
 import pandas as pd
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from analysis.calibration.small_samples import widening
 from analysis.estimate import Estimate
+from analysis.kernels import smooth
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats
 
@@ -248,8 +248,7 @@ def _fit(shown: Floats, reference: Floats) -> Floats:
 def _damped(values: Floats, damping_s: float) -> Floats:
     """First-order damping at 1 s with a mean delay of ``damping_s``."""
     keep = damping_s / (1 + damping_s)
-    out: Floats = lfilter([1 - keep], [1, -keep], values, zi=[keep * values[0]])[0] if keep else values
-    return out
+    return np.asarray(smooth(values[None, :], keep)[0]) if keep else values
 
 
 def _against(motions: list[_Motion], lag_of: Callable[[_Motion], _Lag | None]) -> _Lag | None:

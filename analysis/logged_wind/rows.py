@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
+from analysis.kernels import smooth
 from analysis.passage import Bools, Floats
 
 Complexes = NDArray[np.complex128]
@@ -133,8 +133,10 @@ def _turning(heading: Complexes | None, apparent: Complexes) -> Bools:
         return np.zeros(apparent.shape, bool)
     turn = np.zeros(apparent.shape)
     turn[:, BLOCK_S:] = np.abs(np.angle(heading[:, BLOCK_S:] * heading[:, :-BLOCK_S].conj(), deg=True))
-    turning = (np.nan_to_num(turn) > TURNING_DEG_S * BLOCK_S).astype(float)
-    spread = lfilter(np.ones(AFTER_TURN_S), [1.0], turning, axis=1) > 0
+    turning = np.nan_to_num(turn) > TURNING_DEG_S * BLOCK_S
+    count = np.cumsum(turning, axis=1)
+    earlier = np.pad(count, ((0, 0), (AFTER_TURN_S, 0)))[:, : count.shape[1]]
+    spread: Bools = count > earlier
     spread[:, :-BLOCK_S] |= spread[:, BLOCK_S:]
     return spread
 
@@ -161,8 +163,8 @@ def damped(values: Complexes, time_s: float) -> Complexes:
     if time_s == 0:
         return values
     keep = np.exp(-1.0 / time_s)
-    smooth: Complexes = lfilter([1 - keep], [1, -keep], values, axis=-1, zi=values[..., :1] * keep)[0]
-    return smooth
+    smoothed: Complexes = smooth(values.reshape(-1, values.shape[-1]), keep).reshape(values.shape)
+    return smoothed
 
 
 def delayed(values: Complexes, delay_s: int) -> Complexes:
