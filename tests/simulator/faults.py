@@ -81,6 +81,23 @@ def _zero_offset(rng, rig):
 # --- compass -----------------------------------------------------------------------------------------------------
 
 
+def _off_course(rng, rig, low, high):
+    """A heading error that is no multiple of the variation, which would be another fault by chance."""
+    while True:
+        off = either(rng, low, high)
+        if abs(abs(off) - abs(rig.variation_deg)) > 2:
+            return off
+
+
+def _compass_constant(rng, rig):
+    return _error(deviation=lambda rng: (_off_course(rng, rig, 3, 8), 0, 0, 0, 0))(rng, rig)
+
+
+def _second_compass(rng, rig):
+    off = _off_course(rng, rig, 5, 12)
+    return _second({"HDT2": 1.0}, heading_true_deg=lambda rng: (1.0, off))(rng, rig)
+
+
 def _deviation_curve(rng):
     """Semicircular deviation of 4 to 8 deg amplitude, a third of it quadrantal at most."""
     size, phase = rng.uniform(4, 8), rng.uniform(0, 2 * np.pi)
@@ -295,9 +312,7 @@ FAULTS = {
         _error(log_zero_kn=lambda r: either(r, 0.4, 0.8)), ("log-zero-offset", *_WATER)
     ),
     # compass (heading device: 1 deg static; residual deviation 5 deg)
-    "compass-constant": Fault(
-        _error(deviation=lambda r: (either(r, 3, 8), 0, 0, 0, 0)), ("compass-constant",)
-    ),
+    "compass-constant": Fault(_compass_constant, ("compass-constant",)),
     "compass-deviation": Fault(_error(deviation=_deviation_curve), ("compass-deviation",)),
     "compass-disturbed": Fault(
         _spoilt(lambda r, _: spoiling.disturbed(either(r, 5, 15), r.uniform(0.25, 0.75), r.uniform(0, 360))),
@@ -412,9 +427,7 @@ FAULTS = {
         ("sentences-missing", "port-overloaded"),
     ),
     # two sources of one channel
-    "second-compass": Fault(
-        _second({"HDT2": 1.0}, heading_true_deg=lambda r: (1.0, either(r, 5, 12))), _DISAGREE
-    ),
+    "second-compass": Fault(_second_compass, _DISAGREE),
     "second-gnss": Fault(_second_gnss, _DISAGREE),
     "second-log": Fault(_second({"VHW2": 1.0}, stw_kn=lambda r: (1 + either(r, 0.08, 0.2), 0.0)), _DISAGREE),
     "second-wind": Fault(

@@ -62,7 +62,6 @@ TALKERS = {
     "wind": "WI",
     "sounder": "SD",
     "ship": "II",
-    "second": "GN",
 }
 DECIMALS = {"cog": 1, "sog": 1, "heading": 1, "stw": 2, "awa": 1, "speed": 1, "depth": 1, "heel": 1}
 
@@ -99,6 +98,11 @@ class Sample:
     def talker(self, kind):
         return (TALKERS | self.fit.talkers)[kind]
 
+    def second_talker(self, kind):
+        """The talker of a second source: another receiver, or the ship's network beside a sensor of its own."""
+        first = self.talker(kind)
+        return {"GP": "GN", "GN": "GP", "II": TALKERS[kind]}.get(first, "II")
+
 
 def _hms(time_s):
     day = np.floor(time_s).astype(np.int64) % 86400
@@ -132,9 +136,9 @@ def _course(s, suffix="", shift=0.0):
     return ["" if stop else layout % c for c, stop in zip(course.tolist(), still, strict=True)]
 
 
-def _rmc(s, suffix="", talker="gnss"):
-    time_s = s.clock()
-    layout = f"{s.talker(talker)}RMC,%s,A,%s,%.{s.places('sog')}f,%s,%s,{_variation(s, 'RMC')},A"
+def _rmc(s, suffix="", talker=""):
+    time_s, talker = s.clock(), talker or s.talker("gnss")
+    layout = f"{talker}RMC,%s,A,%s,%.{s.places('sog')}f,%s,%s,{_variation(s, 'RMC')},A"
     return _rows(
         layout,
         _hms(time_s),
@@ -199,8 +203,8 @@ def _vlw(s):
     return _rows(f"{s.talker('log')}VLW,%.1f,N,%.2f,N", 3120.4 + run, run)
 
 
-def _mwv(s, letter, angle, speed, talker="wind"):
-    layout = f"{s.talker(talker)}MWV,%.{s.places('awa')}f,{letter},%.{s.places('speed')}f,N,A"
+def _mwv(s, letter, angle, speed, talker=""):
+    layout = f"{talker or s.talker('wind')}MWV,%.{s.places('awa')}f,{letter},%.{s.places('speed')}f,N,A"
     return _rows(layout, s.rose(angle, s.places("awa")), s[speed])
 
 
@@ -210,8 +214,8 @@ def _mwd(s):
     return _rows(layout, s.rose("twd_deg", 1), s.rose("twd_mag_deg", 1), speed, speed * 1852 / 3600)
 
 
-def _dpt(s, name="depth_m", talker="sounder"):
-    layout = f"{s.talker(talker)}DPT,%.{s.places('depth')}f,%.1f"
+def _dpt(s, name="depth_m", talker=""):
+    layout = f"{talker or s.talker('sounder')}DPT,%.{s.places('depth')}f,%.1f"
     if "depth_offset_m" in s._shown:
         return _rows(layout, s[name], s["depth_offset_m"])
     return _rows(layout, s[name], np.full(len(s.told_s), s.fit.depth_offset_m))
@@ -260,11 +264,11 @@ BUILD = {
     "XDR-barometer": _barometer,
     "ROT": lambda s: _rows(f"{s.talker('compass')}ROT,%.1f,A", s["rate_of_turn_deg_min"]),
     "RSA": lambda s: _rows(f"{s.talker('ship')}RSA,%.1f,A,,", s["rudder_deg"]),
-    "RMC2": lambda s: _rmc(s, "_2", "second"),
-    "HDT2": lambda s: _rows(f"{s.talker('second')}HDT,%.1f,T", s.rose("heading_true_deg_2", 1)),
-    "VHW2": lambda s: _rows(f"{s.talker('second')}VHW,,T,,M,%.1f,N,,K", s["stw_kn_2"]),
-    "MWV-R2": lambda s: _mwv(s, "R", "awa_deg_2", "aws_kn_2", "second"),
-    "DPT2": lambda s: _dpt(s, "depth_m_2", "second"),
+    "RMC2": lambda s: _rmc(s, "_2", s.second_talker("gnss")),
+    "HDT2": lambda s: _rows(f"{s.second_talker('gnss')}HDT,%.1f,T", s.rose("heading_true_deg_2", 1)),
+    "VHW2": lambda s: _rows(f"{s.second_talker('log')}VHW,,T,,M,%.1f,N,,K", s["stw_kn_2"]),
+    "MWV-R2": lambda s: _mwv(s, "R", "awa_deg_2", "aws_kn_2", s.second_talker("wind")),
+    "DPT2": lambda s: _dpt(s, "depth_m_2", s.second_talker("sounder")),
 }
 GNSS = ("RMC", "VTG", "GGA", "GLL", "ZDA", "RMC2")
 _OWN_NOISE = {

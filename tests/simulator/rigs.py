@@ -131,7 +131,7 @@ def _fit(rng):
     return Fit(
         rates=rates,
         decimals=decimals,
-        talkers=talkers | {"second": "GN" if talkers["gnss"] == "GP" else "GP"},
+        talkers=talkers,
         variation_in=inside,
         heading_fields=fields,
         heel_name=str(rng.choice(["HEEL", "ROLL"])),
