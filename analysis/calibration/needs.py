@@ -118,9 +118,11 @@ def _sentence(
 
 
 def _said(sd: float, belief: Belief) -> str:
+    """The ± of a finding, 1.96 one-sigmas, in a unit for eyes."""
     if belief.unit == "1":
-        return f"± {100 * sd:.2g} %"
-    return f"± {sd:.2g} {belief.unit.replace('deg kn2/deg', 'deg kn²/deg')}"
+        return f"± {196 * sd:.2g} %"
+    unit = {"deg": "°", "deg kn2/deg": " deg kn²/deg"}.get(belief.unit, f" {belief.unit}")
+    return f"± {1.96 * sd:.2g}{unit}"
 
 
 def _legs(plan: Plan, minutes: float) -> tuple[Floats, Floats, Floats]:

@@ -153,7 +153,7 @@ def test_needs_are_computed_from_what_is_known():
 
 def test_the_expected_deviation_after_runs_is_about_right():
     # Sail the four runs the sentence asks for, ten times, and compare the scatter with the promise.
-    promised = float(needs(["log_factor"], None, None)["log_factor"].split("±")[1].split("%")[0]) / 100
+    promised = float(needs(["log_factor"], None, None)["log_factor"].split("±")[1].split("%")[0]) / 196
     orders = [("heading", 40 + 180 * (i % 2), 4.5) for i in range(4)]
     off = []
     for seed in range(10):
