@@ -3,6 +3,7 @@
 import datetime
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pandas as pd
 
 from analysis.agreement import compare_sources
 from analysis.alignment import Choices, align
-from analysis.calibration import CurrentSeries, Evidence, calibrate
+from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
 from analysis.calibration.beside import Position, from_company, from_marks, joined
 from analysis.calibration.changes import level_frame
@@ -21,7 +22,7 @@ from analysis.errors import LogError
 from analysis.estimate import Estimate
 from analysis.findings import Case, Finding, find
 from analysis.logged_wind import explain_logged_wind
-from analysis.manoeuvres import find_manoeuvres
+from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 from analysis.passage import Fact, Passage
 from analysis.reading import log
 from analysis.reading.pressure import PressureReference
@@ -83,31 +84,21 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
     settings = settings or Settings()
     overruled({}, settings.corrections)
     passage = _read(paths, settings, progress)
-    screened = screen(passage.frame)
-    manoeuvres = find_manoeuvres(screened.frame)
-    barometer = check_barometer(screened.frame, settings.pressure, settings.barometer_height_m)
-    calibration = joined(calibrate(screened.frame, manoeuvres), _given(screened.frame, settings))
-    estimates = {
-        **calibration.estimates,
-        "barometer_offset_hpa": barometer.offset,
-        **estimate_lags(screened.frame, manoeuvres),
-    }
-    calibration = replace(calibration, estimates=estimates)
-    by_hand = overruled(estimates, settings.corrections)
-    if settings.as_shown:
-        frame = derive(passage.frame)
-    else:
-        means = {name: one.value for name, one in estimates.items() if one.value is not None}
-        level = level_frame(screened.frame, calibration.changes, means)
-        corrected = correct(passage.frame, level, by_hand)
-        frame = derive(corrected, leeway_of(by_hand), accuracy_of(by_hand, corrected))
+    with ThreadPoolExecutor(1) as aside:
+        agreement = aside.submit(compare_sources, passage)
+        screened = screen(passage.frame)
+        manoeuvres = find_manoeuvres(screened.frame)
+        barometer = check_barometer(screened.frame, settings.pressure, settings.barometer_height_m)
+        calibration = _calibrated(screened.frame, manoeuvres, barometer.offset, settings)
+        logged_wind = aside.submit(explain_logged_wind, passage.frame, calibration)
+        frame = _corrected(passage.frame, screened.frame, calibration, settings)
     case = Case(
         passage=passage,
         screened=screened,
         manoeuvres=manoeuvres,
         calibration=calibration,
-        agreement=compare_sources(passage),
-        logged_wind=explain_logged_wind(passage.frame, calibration),
+        agreement=agreement.result(),
+        logged_wind=logged_wind.result(),
         frame=frame,
         barometer=barometer,
     )
@@ -115,10 +106,31 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
         passage=passage,
         frame=frame,
         summary=summarise(frame),
-        calibration=overruled(stated(estimates, screened.mistakes), settings.corrections),
+        calibration=overruled(stated(calibration.estimates, screened.mistakes), settings.corrections),
         current=_mean_current(frame, None if settings.as_shown else calibration.current),
         findings=find(case),
     )
+
+
+def _calibrated(
+    frame: pd.DataFrame, manoeuvres: Manoeuvres, barometer_offset: Estimate, settings: Settings
+) -> Calibration:
+    calibration = joined(calibrate(frame, manoeuvres), _given(frame, settings))
+    lags = estimate_lags(frame, manoeuvres)
+    estimates = {**calibration.estimates, "barometer_offset_hpa": barometer_offset, **lags}
+    return replace(calibration, estimates=estimates)
+
+
+def _corrected(
+    shown: pd.DataFrame, screened: pd.DataFrame, calibration: Calibration, settings: Settings
+) -> pd.DataFrame:
+    if settings.as_shown:
+        return derive(shown)
+    means = {name: one.value for name, one in calibration.estimates.items() if one.value is not None}
+    level = level_frame(screened, calibration.changes, means)
+    estimates = overruled(calibration.estimates, settings.corrections)
+    frame = correct(shown, level, estimates)
+    return derive(frame, leeway_of(estimates), accuracy_of(estimates, frame))
 
 
 def _given(frame: pd.DataFrame, settings: Settings) -> Iterator[Evidence]:
