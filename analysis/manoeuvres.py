@@ -154,6 +154,8 @@ def _turns(frame: pd.DataFrame, heading: Floats, sense: NDArray[np.int8]) -> tup
             continue
         done = np.flatnonzero(np.abs(inside - inside[0]) > TRIM_DEG)
         left = np.flatnonzero(np.abs(inside - inside[-1]) > TRIM_DEG)
+        if not (done.size and left.size):
+            continue
         awa_before, awa_after = _mean_direction(awa[earlier]), _mean_direction(awa[later])
         kind, turns = _kind(change, awa_before, awa_after)
         found.append(

@@ -260,11 +260,12 @@ def _judged(
     blocks: Blocks, fit: WaterFit, kind: _Kind, change: Floats
 ) -> tuple[WaterFit | None, tuple[Change, ...]]:
     """Solve the whole block freed of a change, and keep it where it stands out of the honest scatter."""
-    factor = fit.value("log_factor")
+    trial, factor = fit, fit.value("log_factor")
     for _ in range(SOLUTIONS):
-        trial = fit_water(kind.freed(blocks, change, factor))
-        if trial is None or not trial.courses_differ:
+        freed = fit_water(kind.freed(blocks, change, factor))
+        if freed is None or not freed.courses_differ:
             return fit, ()
+        trial = freed
         problem = trial.problem
         patterns = kind.patterns(problem.blocks, change)
         normal = problem.normal(trial.theta, trial.noise, trial.weights, trial.knots, patterns)

@@ -131,7 +131,9 @@ def log_factor_from_runs(frame: pd.DataFrame, runs: Runs) -> RunsResult:
         along = np.real(column(rows, "sog_kn") * np.exp(1j * RAD * column(rows, "cog_deg")) * bow)
         stw = column(rows, "stw_kn")
         if not np.isfinite(along).any() or not np.isfinite(stw).any():
-            raise SettingError("A run lacks the log or the speed over the ground; choose runs that have both.")
+            raise SettingError(
+                "A run lacks the log or the speed over the ground; choose runs that have both."
+            )
         ground.append(float(np.nanmean(along)))
         shown.append(float(np.nanmean(stw)))
         minutes = pd.Series(along - stw).groupby(np.arange(len(rows)) // 60).mean().dropna()

@@ -8,7 +8,7 @@ import numpy as np
 from analysis.findings import telling
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.words import moment, number
+from analysis.findings.lookup import moment, number
 from analysis.passage import Fact, Passage, seconds_of
 from analysis.vectors import wrap_signed_deg
 

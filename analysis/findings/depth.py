@@ -7,8 +7,8 @@ import numpy as np
 
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
+from analysis.findings.lookup import moment, readings_of
 from analysis.findings.telling import clock, iso, within
-from analysis.findings.words import moment, readings_of
 from analysis.passage import Floats, Passage, SourceKey
 
 SUBJECT = "echo sounder"

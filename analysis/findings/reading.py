@@ -1,14 +1,14 @@
 """The line: damaged and missing sentences, an overloaded port, instruments that fall silent."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from analysis.channels import CHANNELS
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.telling import clock, iso
-from analysis.findings.words import moment, number, times
+from analysis.findings.lookup import moment, number
+from analysis.findings.telling import clock, iso, listed, times
 from analysis.passage import Fact, Passage, seconds_of
 
 # No standard says how many sentences a line may damage or lose; the shares are judgement. Short losses are
@@ -130,28 +130,40 @@ def silences(case: Case) -> Iterator[Finding]:
         if np.isfinite(last_s) and len(passage.frame):
             yield from _fell_silent(passage, instrument, float(last_s))
     span_s = float(np.ptp(seconds_of(passage.frame))) if len(passage.frame) else 0.0
-    for fact in passage.facts:
-        if fact.id != "interrupted" or not span_s or str(fact.numbers["channel"]).startswith("depth"):
-            continue
-        share = number(fact, "seconds") / span_s
-        if share < INTERRUPTED_NOTE or number(fact, "seconds") < INTERRUPTED_S:
-            continue
-        channel = str(fact.numbers["channel"])
-        label = CHANNELS[channel].label
-        yield Finding(
-            id="interrupted",
-            subject="line",
-            severity="advice" if share >= INTERRUPTED_ADVICE else "note",
-            title=f"{label} is interrupted {times(int(number(fact, 'times')))}, for {100 * share:.0f} % of the log.",
-            value=100 * share,
-            sd=None,
-            unit="%",
-            determined=True,
-            evidence=dict(fact.numbers),
-            action="Check the instrument's plug and supply.",
-            verify="Watch its display for ten minutes under way.",
-            caution="",
-        )
+    broken = [
+        fact
+        for fact in passage.facts
+        if fact.id == "interrupted" and span_s and not str(fact.numbers["channel"]).startswith("depth")
+    ]
+    broken = [
+        fact for fact in broken if number(fact, "seconds") >= max(INTERRUPTED_NOTE * span_s, INTERRUPTED_S)
+    ]
+    if broken:
+        yield _interrupted(broken, span_s)
+
+
+def _interrupted(broken: Sequence[Fact], span_s: float) -> Finding:
+    """One finding for all quantities that come and go, named by the worst of them."""
+    worst = max(broken, key=lambda fact: number(fact, "seconds"))
+    share = number(worst, "seconds") / span_s
+    names = sorted({CHANNELS[str(fact.numbers["channel"])].label for fact in broken})
+    label = CHANNELS[str(worst.numbers["channel"])].label
+    others = f"; so are {listed([name for name in names if name != label])}" if len(names) > 1 else ""
+    often = times(int(number(worst, "times")))
+    return Finding(
+        id="interrupted",
+        subject="line",
+        severity="advice" if share >= INTERRUPTED_ADVICE else "note",
+        title=f"{label} is interrupted {often}, for {100 * share:.0f} % of the log{others}.",
+        value=100 * share,
+        sd=None,
+        unit="%",
+        determined=True,
+        evidence={str(fact.numbers["channel"]): number(fact, "seconds") for fact in broken},
+        action="Check plug and supply of each instrument named.",
+        verify="Watch its display for ten minutes under way.",
+        caution="",
+    )
 
 
 _INSTRUMENTS = (

@@ -21,3 +21,8 @@ def iso(time: pd.Timestamp) -> str:
 def listed(names: list[str]) -> str:
     """Join words: "a, b and c"."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def times(count: int) -> str:
+    """How often: once, or so many times."""
+    return "once" if count == 1 else f"{count:,} times"

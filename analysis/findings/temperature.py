@@ -7,8 +7,8 @@ import numpy as np
 from analysis.calibration.steps import find_sudden
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.telling import clock, iso, within
-from analysis.findings.words import moment, readings_of, times
+from analysis.findings.lookup import moment, readings_of
+from analysis.findings.telling import clock, iso, times, within
 
 SUBJECT = "water temperature"
 FEWEST = 20

@@ -5,8 +5,7 @@ from collections.abc import Iterator
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.stuck import duration
-from analysis.findings.telling import clock, iso
-from analysis.findings.words import times
+from analysis.findings.telling import clock, iso, times
 from analysis.screening import Mistake
 
 MOST_LISTED = 20

@@ -2,8 +2,8 @@
 
 import pytest
 
-from analysis.passage import Passage
 from analysis import Estimate, Finding, Review
+from analysis.passage import Passage
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""What several rules need to speak of a log."""
+"""What several rules look up in a passage."""
 
 import numpy as np
 import pandas as pd
@@ -9,11 +9,6 @@ from analysis.passage import Fact, Floats, Passage
 def moment(time_s: float) -> pd.Timestamp:
     """The time of seconds since 1970-01-01 UTC, to the second."""
     return pd.Timestamp(round(time_s), unit="s", tz="UTC")
-
-
-def times(count: int) -> str:
-    """How often: once, or so many times."""
-    return "once" if count == 1 else f"{count:,} times"
 
 
 def readings_of(passage: Passage, channel: str) -> tuple[Floats, Floats]:
