@@ -13,6 +13,7 @@ from analysis.derive import VANE_SD_DEG, Accuracy, Leeway
 from analysis.errors import SettingError
 from analysis.estimate import Estimate
 from analysis.passage import Floats
+from analysis.robust import robust_sd
 from analysis.screening import Mistake
 
 CORRECTED = ("stw_kn", "heading_true_deg", "awa_deg", "aws_kn", "air_pressure_hpa")
@@ -142,8 +143,8 @@ def _scatter(frame: pd.DataFrame, name: str) -> float:
     shown = frame[name].interpolate().bfill()
     if name.endswith("_deg"):
         shown = pd.Series(np.unwrap(shown, period=360))
-    about = (shown - shown.rolling(SCATTER_S, center=True, min_periods=SCATTER_S // 2).mean()).abs()
-    return float(1.4826 * np.nan_to_num(about.median()))
+    about = shown - shown.rolling(SCATTER_S, center=True, min_periods=SCATTER_S // 2).mean()
+    return robust_sd(about)
 
 
 def _determined(estimates: Mapping[str, Estimate]) -> dict[str, float]:

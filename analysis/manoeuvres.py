@@ -12,8 +12,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
+from analysis.passage import Bools, Floats, column, spans
+from analysis.vectors import wrap_signed_deg
+
 TurnKind = Literal["tack", "gybe", "full turn", "turn"]
 
 SMOOTHING_S = 15
@@ -118,7 +119,7 @@ def find_manoeuvres(frame: pd.DataFrame) -> Manoeuvres:
     stops = find_stops(frame)
     if "heading_true_deg" not in frame or len(frame) < 2 * QUICK_S:
         return Manoeuvres((), (), (), stops, np.zeros(len(frame), dtype=bool))
-    heading = _smooth_heading(_column(frame, "heading_true_deg"))
+    heading = _smooth_heading(column(frame, "heading_true_deg"))
     sense = _turn_rate(heading)
     turns = _turns(frame, heading, sense)
     legs = find_legs(frame, turns, stops)
@@ -127,21 +128,16 @@ def find_manoeuvres(frame: pd.DataFrame) -> Manoeuvres:
 
 def turning(frame: pd.DataFrame) -> Bools:
     """Tell for every row whether the boat is turning; False where the heading is missing."""
-    return np.asarray(_turn_rate(_smooth_heading(_column(frame, "heading_true_deg"))) != 0)
+    return np.asarray(_turn_rate(_smooth_heading(column(frame, "heading_true_deg"))) != 0)
 
 
-def find_turns(frame: pd.DataFrame) -> tuple[Turn, ...]:
+def _turns(frame: pd.DataFrame, heading: Floats, sense: NDArray[np.int8]) -> tuple[Turn, ...]:
     """Find every turn of more than 25 degrees, and tell tacks, gybes and full turns apart.
 
     A tack or gybe puts the apparent wind on the other side; which of the two follows from the side of
     the bow the wind passed. A full turn is one unbroken turn of at least 330 degrees either way.
     """
-    heading = _smooth_heading(_column(frame, "heading_true_deg"))
-    return _turns(frame, heading, _turn_rate(heading))
-
-
-def _turns(frame: pd.DataFrame, heading: Floats, sense: NDArray[np.int8]) -> tuple[Turn, ...]:
-    awa = _column(frame, "awa_deg")
+    awa = column(frame, "awa_deg")
     found = []
     for first, last in _turn_spans(sense):
         earlier, later = _steady_rows(sense, first, -1), _steady_rows(sense, last, 1)
@@ -178,15 +174,15 @@ def find_legs(
     frame: pd.DataFrame, turns: tuple[Turn, ...], stops: tuple[Stop, ...] = (), least_s: float = 120.0
 ) -> tuple[Leg, ...]:
     """Find the stretches of at least ``least_s`` between turns and stops, ends of 20 s left out."""
-    busy = np.isnan(_column(frame, "heading_true_deg"))
+    busy = np.isnan(column(frame, "heading_true_deg"))
     busy = pd.Series(busy).rolling(31, center=True, min_periods=1).mean().to_numpy() == 1
-    spans = [(span.start, span.end) for span in turns] + [(span.start, span.end) for span in stops]
-    for start, end in spans:
+    times = [(turn.start, turn.end) for turn in turns] + [(stop.start, stop.end) for stop in stops]
+    for start, end in times:
         busy[slice(*_rows(frame, start, end, QUICK_S))] = True
-    heading, stw = _column(frame, "heading_true_deg"), _column(frame, "stw_kn")
-    sog, awa = _column(frame, "sog_kn"), _column(frame, "awa_deg")
+    heading, stw = column(frame, "heading_true_deg"), column(frame, "stw_kn")
+    sog, awa = column(frame, "sog_kn"), column(frame, "awa_deg")
     legs = []
-    for first, last in _spans(~busy):
+    for first, last in spans(~busy):
         if last - first + 1 < least_s:
             continue
         rows = slice(first, last + 1)
@@ -197,7 +193,7 @@ def find_legs(
                 frame.index[last],
                 float(last - first + 1),
                 float(mean % 360),
-                _mean(_wrap(heading[rows] - mean) ** 2) ** 0.5,
+                _mean(wrap_signed_deg(heading[rows] - mean) ** 2) ** 0.5,
                 _mean(stw[rows]),
                 _mean(sog[rows]),
                 _mean_direction(awa[rows]),
@@ -223,11 +219,11 @@ def find_runs(legs: tuple[Leg, ...], most_gap_s: float = 900.0) -> tuple[Runs, .
 
 def find_stops(frame: pd.DataFrame, least_s: float = 120.0) -> tuple[Stop, ...]:
     """Find the stretches of at least ``least_s`` with a median speed over ground below 0.7 kn."""
-    sog = pd.Series(_column(frame, "sog_kn"))
+    sog = pd.Series(column(frame, "sog_kn"))
     median = sog.rolling(61, center=True, min_periods=5).median().to_numpy()
     return tuple(
         Stop(frame.index[first], frame.index[last], float(last - first + 1))
-        for first, last in _spans(median < STOPPED_KN)
+        for first, last in spans(median < STOPPED_KN)
         if last - first + 1 >= least_s
     )
 
@@ -241,14 +237,14 @@ def find_mark_runs(
     ``most_off_nm`` from the line between them. Plane geometry, good for marks a few miles apart.
     """
     shrink = np.cos(np.radians((first[0] + second[0]) / 2))
-    line = NM_PER_DEG * ((second[0] - first[0]) + 1j * shrink * ((second[1] - first[1] + 180) % 360 - 180))
-    lat, lon = _column(frame, "lat_deg"), _column(frame, "lon_deg")
-    place = NM_PER_DEG * ((lat - first[0]) + 1j * shrink * ((lon - first[1] + 180) % 360 - 180)) / line
+    line = NM_PER_DEG * ((second[0] - first[0]) + 1j * shrink * wrap_signed_deg(second[1] - first[1]))
+    lat, lon = column(frame, "lat_deg"), column(frame, "lon_deg")
+    place = NM_PER_DEG * ((lat - first[0]) + 1j * shrink * wrap_signed_deg(lon - first[1])) / line
     along, off = place.real, np.abs(place.imag) * abs(line)
     known = np.flatnonzero(np.isfinite(along))
     between = (along[known] >= 0) & (along[known] <= 1)
     runs = []
-    for start, end in _spans(between):
+    for start, end in spans(between):
         if start == 0 or end == len(known) - 1:
             continue
         entered, left = along[known[start - 1]], along[known[end + 1]]
@@ -272,8 +268,10 @@ def _answers(group: list[Leg], leg: Leg, most_gap_s: float) -> bool:
     last, first = group[-1], group[0]
     slow, fast = sorted((last.stw_kn, leg.stw_kn))
     short, long = sorted((last.duration_s, leg.duration_s))
-    opposite = _apart(leg.heading_deg, last.heading_deg + 180) < RECIPROCAL_DEG
-    aligned = len(group) < 2 or _apart(leg.heading_deg, group[-2].heading_deg) < RECIPROCAL_DEG
+    opposite = abs(wrap_signed_deg(leg.heading_deg - (last.heading_deg + 180))) < RECIPROCAL_DEG
+    aligned = (
+        len(group) < 2 or abs(wrap_signed_deg(leg.heading_deg - (group[-2].heading_deg))) < RECIPROCAL_DEG
+    )
     return bool(
         opposite
         and aligned
@@ -294,7 +292,7 @@ def _kind(change: float, awa_before: float, awa_after: float) -> tuple[TurnKind,
 
 
 def _turn_spans(sense: NDArray[np.int8]) -> list[tuple[int, int]]:
-    return sorted(span for way in (-1, 1) for span in _spans(_bridge(sense == way, BRIDGE_S)))
+    return sorted(span for way in (-1, 1) for span in spans(_bridge(sense == way, BRIDGE_S)))
 
 
 def _steady_rows(sense: NDArray[np.int8], edge: int, way: int) -> slice:
@@ -338,18 +336,11 @@ def _smooth_heading(heading: Floats) -> Floats:
 def _bridge(mask: Bools, most: int) -> Bools:
     """Fill the holes of at most ``most`` rows between True rows."""
     filled = mask.copy()
-    ends = _spans(mask)
+    ends = spans(mask)
     for (_, last), (first, _) in pairwise(ends):
         if first - last - 1 <= most:
             filled[last:first] = True
     return filled
-
-
-def _spans(mask: Bools) -> list[tuple[int, int]]:
-    """First and last row of every run of True."""
-    edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))
-    firsts, lasts = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1
-    return list(zip(firsts.tolist(), lasts.tolist(), strict=True))
 
 
 def _rows(frame: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp, margin: int) -> tuple[int, int]:
@@ -357,12 +348,6 @@ def _rows(frame: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp, margin: i
         max(int(frame.index.searchsorted(start)) - margin, 0),
         int(frame.index.searchsorted(end, side="right")) + margin,
     )
-
-
-def _column(frame: pd.DataFrame, name: str) -> Floats:
-    if name in frame:
-        return frame[name].to_numpy(dtype=float)
-    return np.full(len(frame), np.nan)
 
 
 def _mean(x: Floats) -> float:
@@ -375,11 +360,3 @@ def _mean_direction(angle: Floats) -> float:
     if not known.size:
         return float("nan")
     return float(np.degrees(np.arctan2(np.sin(known).mean(), np.cos(known).mean())))
-
-
-def _wrap(angle: Floats) -> Floats:
-    return (angle + 180) % 360 - 180
-
-
-def _apart(first_deg: float, second_deg: float) -> float:
-    return abs((first_deg - second_deg + 180) % 360 - 180)

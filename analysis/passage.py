@@ -19,6 +19,20 @@ def seconds_of(frame: pd.DataFrame) -> Floats:
     return seconds
 
 
+def column(frame: pd.DataFrame, name: str) -> Floats:
+    """A frame's column as floats, NaN throughout where it is absent."""
+    if name in frame:
+        return frame[name].to_numpy(dtype=float)
+    return np.full(len(frame), np.nan)
+
+
+def spans(mask: Bools) -> list[tuple[int, int]]:
+    """First and last row of every stretch of True."""
+    edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))
+    firsts, lasts = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1
+    return list(zip(firsts.tolist(), lasts.tolist(), strict=True))
+
+
 class SourceKey(NamedTuple):
     """Where a reading came from: channel, talker, formatter and instance ("" where there is only one)."""
 

@@ -12,6 +12,7 @@ from analysis.agreement.results import Agreement, Apart
 from analysis.agreement.trust import Scene, scene_of, trusted_of
 from analysis.alignment import resample
 from analysis.passage import Bools, Floats, Ints, Passage, Series, SourceKey
+from analysis.robust import robust_sd
 from analysis.vectors import wrap_direction_deg, wrap_signed_deg
 
 WORKERS = 2
@@ -287,7 +288,7 @@ def _mean(middle: np.ndarray) -> tuple[complex, float]:
         parts = [_mean(middle.real), _mean(middle.imag)]
         return complex(parts[0][0].real, parts[1][0].real), float(np.hypot(parts[0][1], parts[1][1]))
     centre = float(np.median(middle))
-    spread = max(1.4826 * float(np.median(np.abs(middle - centre))), 1e-6)
+    spread = max(robust_sd(middle - centre), 1e-6)
     kept = middle[np.abs(middle - centre) < 4 * spread]
     mean = float(kept.mean())
     return mean, max(_sd_of_mean(kept - mean), 1e-6)
@@ -323,7 +324,7 @@ def _ratio(
         power = float(weight @ (one - level) ** 2)
         slope = float(weight @ ((one - level) * two)) / power
         left = (two - weight @ two / weight.sum() - slope * (one - level)) / one
-        spread = max(1.4826 * float(np.median(np.abs(left))), 1e-6)
+        spread = max(robust_sd(left), 1e-6)
         weight = np.minimum(1, 2 * spread / np.maximum(np.abs(left), 1e-9)) / one**2
     return slope, float(_sd_of_mean(left) * len(one) ** 0.5 / power**0.5)
 
@@ -393,7 +394,7 @@ def _noise(one: Series, circular: bool, channel: str) -> float | None:
     if circular:
         bend = wrap_signed_deg(bend)
     scale = EARTH_M_PER_DEG if channel == "lat_deg" else 1.0
-    return float(scale * 1.4826 * np.median(np.abs(bend)) / 6**0.5)
+    return float(scale * robust_sd(bend) / 6**0.5)
 
 
 def _silent(value: np.ndarray, other: np.ndarray) -> float:

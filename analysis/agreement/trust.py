@@ -8,6 +8,7 @@ import pandas as pd
 
 from analysis.agreement.results import Agreement
 from analysis.passage import Bools, Floats, Ints, SourceKey, seconds_of
+from analysis.robust import robust_sd
 from analysis.vectors import wrap_signed_deg
 
 MINUTE_S = 60
@@ -233,7 +234,7 @@ def _nearer(agreement: Agreement, one: Floats, two: Floats, what: str, unit: str
     if len(one) < LEAST_MINUTES:
         return None
     off = np.abs([np.median(one), np.median(two)])
-    scatter = 1.4826 * max(float(np.median(np.abs(value - np.median(value)))) for value in (one, two))
+    scatter = max(robust_sd(value - np.median(value)) for value in (one, two))
     if abs(off[0] - off[1]) < SURE * scatter / (len(one) / 10) ** 0.5:
         return None
     keys = (agreement.first, agreement.second)

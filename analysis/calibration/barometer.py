@@ -112,13 +112,6 @@ def check_barometer(
     )
 
 
-def barometer_offset(
-    frame: pd.DataFrame, reference: PressureReference | None, height_m: float = 0.0
-) -> Estimate:
-    """Estimate what to add to the shown pressure to have that at the sensor; see ``check_barometer``."""
-    return check_barometer(frame, reference, height_m).offset
-
-
 def _at(reference: PressureReference, time_s: Floats) -> Floats:
     """The reference's pressure at the given times, NaN where it does not speak of them."""
     if reference.time_utc is None:

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from analysis.calibration.results import Bools, Excluded, Floats
 from analysis.manoeuvres import STOPPED_KN, turning
+from analysis.passage import column, seconds_of
+from analysis.vectors import wrap_signed_deg
 
 BLOCK_S = 20
 LEAST_SHARE = 0.6
@@ -106,7 +108,7 @@ def steady_blocks(frame: pd.DataFrame, busy: Bools | None = None) -> Steady:
     mean_bow = mean(bow)
     compass = mean(bow * np.exp(-1j * RAD * np.nan_to_num(column(frame, "variation_deg"))))
     blocks = Blocks(
-        seconds(frame)[:whole].reshape(count, rows).mean(axis=1),
+        seconds_of(frame)[:whole].reshape(count, rows).mean(axis=1),
         np.arange(count, dtype=float),
         mean(column(frame, "sog_kn") * np.exp(1j * RAD * column(frame, "cog_deg"))),
         mean(stw * bow),
@@ -123,18 +125,6 @@ def steady_blocks(frame: pd.DataFrame, busy: Bools | None = None) -> Steady:
     lost = np.bincount(judged[:whole][~np.repeat(wet, rows)], minlength=NO_REASON + 1)
     rejected = {name: int(np.ceil(n / rows)) for name, n in zip(REASONS, lost, strict=False) if n}
     return Steady(blocks.where(wet), blocks.where(dry), _told(frame.index, judged), rejected)
-
-
-def column(frame: pd.DataFrame, name: str) -> Floats:
-    """Return a column as floats, NaN throughout where it is absent."""
-    if name in frame:
-        return frame[name].to_numpy(dtype=float)
-    return np.full(len(frame), np.nan)
-
-
-def seconds(frame: pd.DataFrame) -> Floats:
-    """Return the index as seconds since 1970-01-01 UTC."""
-    return np.asarray(pd.DatetimeIndex(frame.index).as_unit("ns").asi8 / 1e9)
 
 
 def _judge(frame: pd.DataFrame, busy: Bools, step_s: float) -> NDArray[np.int8]:
@@ -173,7 +163,7 @@ def _jumps(lat: Floats, lon: Floats, sog: Floats, rows: int, step_s: float) -> B
     moved = np.full(len(lat), np.nan)
     if len(lat) > rows:
         north = lat[rows:] - lat[:-rows]
-        east = np.cos(RAD * lat[rows:]) * ((lon[rows:] - lon[:-rows] + 180) % 360 - 180)
+        east = np.cos(RAD * lat[rows:]) * wrap_signed_deg(lon[rows:] - lon[:-rows])
         moved[:-rows] = 60 * np.hypot(north, east) * 3600 / (rows * step_s)
     told = pd.Series(sog).rolling(rows, min_periods=1).mean().shift(-rows).to_numpy(dtype=float)
     jump = np.nan_to_num(np.abs(moved - told)) > GNSS_JUMP_KN
@@ -228,4 +218,4 @@ def _told(index: pd.Index, judged: NDArray[np.int8]) -> tuple[Excluded, ...]:
 def _step_s(frame: pd.DataFrame) -> float:
     if len(frame) < 2:
         return 1.0
-    return max(float(np.median(np.diff(seconds(frame.iloc[:1000])))), 1e-3)
+    return max(float(np.median(np.diff(seconds_of(frame.iloc[:1000])))), 1e-3)

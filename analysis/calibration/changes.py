@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration import drift
-from analysis.calibration.blocks import BLOCK_S, RAD, Blocks, column, seconds
+from analysis.calibration.blocks import BLOCK_S, RAD, Blocks
 from analysis.calibration.results import Change, Floats
 from analysis.calibration.water import (
     BELIEFS,
@@ -33,6 +33,7 @@ from analysis.calibration.water import (
     honest_covariance,
     problem_of,
 )
+from analysis.passage import column, seconds_of
 
 LEAST_SPAN_S = 5400.0
 FROM_ENDS_S = 1500.0
@@ -88,7 +89,7 @@ def level_frame(frame: pd.DataFrame, changes: Sequence[Change], means: Mapping[s
         return frame
     heading = column(frame, "heading_true_deg")
     compass = heading - np.nan_to_num(column(frame, "variation_deg"))
-    ratio, turn_deg = _departures(seconds(frame), compass, changes, means)
+    ratio, turn_deg = _departures(seconds_of(frame), compass, changes, means)
     freed = {"stw_kn": column(frame, "stw_kn") * ratio, "heading_true_deg": (heading + turn_deg) % 360}
     return frame.assign(**{name: value for name, value in freed.items() if name in frame})
 

@@ -9,10 +9,11 @@ from math import comb
 import numpy as np
 import pandas as pd
 
-from analysis.calibration.blocks import RAD, column
+from analysis.calibration.blocks import RAD
 from analysis.calibration.results import Floats
 from analysis.errors import SettingError
 from analysis.manoeuvres import MarkRun, Runs, Turn
+from analysis.passage import column
 
 LEAST_HEADINGS = 5
 COMPANY_NM = 1.0

@@ -21,6 +21,7 @@ from scipy.linalg import cho_factor, cho_solve, cho_solve_banded, cholesky_bande
 from scipy.optimize import minimize, nnls
 
 from analysis.calibration.results import Floats
+from analysis.robust import robust_sd
 
 STATES = 4  # level and slope, north and east
 WIDTH = 3 * STATES  # a whitened row touches three knots at most
@@ -300,7 +301,7 @@ def _spread(basis: sparse.csr_matrix, north: Floats, east: Floats) -> sparse.csr
 
 def memory_of(residual: Floats, number: Floats, floor: float) -> Memory:
     """Find the noise's autocovariance from the residuals', outliers clipped; ``floor`` [kn^2] is added."""
-    scale = 1.4826 * np.median(np.abs(residual - np.median(residual))) + 1e-12
+    scale = robust_sd(residual - np.median(residual)) + 1e-12
     clipped = np.clip(residual, -4 * scale, 4 * scale)
     total = float(np.mean(clipped**2))
     lags = np.arange(1, MEMORY_LAGS + 1)

@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.calibration.results import Floats
 from analysis.passage import Passage, Series, SourceKey, seconds_of
+from analysis.robust import robust_sd
 from analysis.vectors import wrap_signed_deg
 
 LEAST_READINGS = 60
@@ -71,6 +72,6 @@ def _compared(
     if len(known) < LEAST_READINGS:
         return None
     middle = float(np.median(known))
-    spread = 1.4826 * float(np.median(np.abs(known - middle)))
+    spread = robust_sd(known - middle)
     share = None if deviation_deg is None else share_of(off, deviation_deg[near])
     return LoggedHeading(one.key, middle, spread / np.sqrt(len(known)), share)

@@ -20,7 +20,9 @@ from analysis.calibration.small_samples import widening
 from analysis.estimate import Estimate
 from analysis.kernels import smooth
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Floats
+from analysis.passage import Floats, column
+from analysis.robust import robust_sd
+from analysis.vectors import wrap_signed_deg
 
 LEAST_TURNS, MOST_TURNS = 4, 24
 LEAST_CHANGE_DEG = 35.0
@@ -103,19 +105,15 @@ def _estimate(lag: _Lag | None) -> Estimate:
     return Estimate(lag.value_s if lag else None, lag.sd_s if lag else None, "s", False, needs)
 
 
-def _column(frame: pd.DataFrame, name: str) -> Floats:
-    return frame[name].to_numpy(dtype=float) if name in frame else np.full(len(frame), np.nan)
-
-
 def _motions(frame: pd.DataFrame) -> list[_Motion]:
     """The boat's motion as her positions and as her receiver tell it."""
-    lat, lon = _column(frame, "lat_deg"), _column(frame, "lon_deg")
+    lat, lon = column(frame, "lat_deg"), column(frame, "lon_deg")
     track = np.full(len(frame), np.nan, dtype=complex)
     if len(frame) > 4:
-        east = (lon[4:] - lon[:-4] + 180) % 360 - 180
+        east = wrap_signed_deg(lon[4:] - lon[:-4])
         track[2:-2] = NM_PER_DEG * 900 * (lat[4:] - lat[:-4] + 1j * east * np.cos(RAD * lat[2:-2]))
         track[2:-2][frame.index[4:] - frame.index[:-4] != pd.Timedelta("4s")] = np.nan
-    shown = _smooth(_column(frame, "sog_kn") * np.exp(1j * RAD * _column(frame, "cog_deg")))
+    shown = _smooth(column(frame, "sog_kn") * np.exp(1j * RAD * column(frame, "cog_deg")))
     motions = (
         _Motion(track, 0.0, TRACK_SD_S),
         _Motion(shown, RECEIVER_DELAY_S, float(np.hypot(RECEIVER_DELAY_SD_S, TRACK_SD_S))),
@@ -152,7 +150,7 @@ def _windows(frame: pd.DataFrame, manoeuvres: Manoeuvres, motions: list[_Motion]
 
 def _heading_lag(frame: pd.DataFrame, windows: list[_Window], motion: _Motion) -> _Lag | None:
     """Heading against the direction of the motion through the water, less a usual leeway."""
-    heading = _column(frame, "heading_true_deg")
+    heading = column(frame, "heading_true_deg")
     through_water = _through_water(frame, motion)
     fits = []
     for window in windows:
@@ -163,7 +161,7 @@ def _heading_lag(frame: pd.DataFrame, windows: list[_Window], motion: _Motion) -
 
 def _stw_lag(frame: pd.DataFrame, windows: list[_Window], motion: _Motion) -> _Lag | None:
     """The log against the speed of the motion through the water, as the boat loses way and gathers it."""
-    stw = _column(frame, "stw_kn")
+    stw = column(frame, "stw_kn")
     through_water = _through_water(frame, motion)
     fits = [_fit(_smooth(stw[window.wide]), np.abs(through_water(window))) for window in windows]
     return _mean(fits, LOG_DAMPING_SHARES)
@@ -176,7 +174,7 @@ def _awa_lag(
     if heading_lag is None or heading_lag.turns < LEAST_TURNS:
         return None
     velocity = motions[0].velocity
-    heading, awa, aws = (_column(frame, name) for name in ("heading_true_deg", "awa_deg", "aws_kn"))
+    heading, awa, aws = (column(frame, name) for name in ("heading_true_deg", "awa_deg", "aws_kn"))
     wind = aws * np.exp(1j * RAD * (awa + heading)) - velocity
     fits = []
     for window in windows:
@@ -186,7 +184,7 @@ def _awa_lag(
         truly = _at(_smooth(_unwrapped(heading[window.wide])), heading_lag.value_s)
         made = np.angle((steady + velocity[window.wide]) * np.exp(-1j * RAD * truly), deg=True)
         made = _unwrapped(made)
-        shown = made + (awa[window.wide] - made + 180) % 360 - 180
+        shown = made + wrap_signed_deg(awa[window.wide] - made)
         fits.append(_fit(_smooth(shown), made))
     lag = _mean(fits)
     return lag and lag._replace(sd_s=float(np.hypot(np.hypot(lag.sd_s, WIND_SD_S), heading_lag.sd_s)))
@@ -194,10 +192,10 @@ def _awa_lag(
 
 def _through_water(frame: pd.DataFrame, motion: _Motion) -> Callable[[_Window], Complexes]:
     """The motion less what the ground moves beside the log, turned back by leeway where heel is known."""
-    heading, stw = _column(frame, "heading_true_deg"), _column(frame, "stw_kn")
+    heading, stw = column(frame, "heading_true_deg"), column(frame, "stw_kn")
     adrift = motion.velocity - stw * np.exp(1j * RAD * heading)
     speed = np.maximum(np.abs(motion.velocity), LEAST_SOG_KN)
-    leeway = LEEWAY_COEFFICIENT * _column(frame, "heel_deg") / np.maximum(speed, 3) ** 2
+    leeway = LEEWAY_COEFFICIENT * column(frame, "heel_deg") / np.maximum(speed, 3) ** 2
     if np.isnan(leeway).all():
         leeway = np.zeros(len(frame))
 
@@ -281,7 +279,7 @@ def _mean(fits: list[Floats], shares: tuple[float, float] = (0.0, 1.0)) -> _Lag 
 def _robust_mean(value: Floats, sd: Floats) -> tuple[float, float]:
     """Huber's mean and its one-sigma from the scatter, widened for few values by Student's t."""
     mean = float(np.median(value))
-    scatter = max(1.4826 * float(np.median(np.abs(value - mean))), LEAST_SCATTER_S)
+    scatter = max(robust_sd(value - mean), LEAST_SCATTER_S)
     for _ in range(5):
         spread = np.hypot(sd, scatter)
         weight = np.minimum(1, 1.5 * spread / np.maximum(np.abs(value - mean), 1e-9)) / spread**2

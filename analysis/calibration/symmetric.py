@@ -17,6 +17,7 @@ from scipy.interpolate import CubicSpline
 from analysis.calibration.blocks import RAD, Blocks
 from analysis.calibration.results import Bools, Evidence, Floats
 from analysis.calibration.water import legs_of
+from analysis.vectors import wrap_signed_deg
 
 OFFSETS_DEG = np.arange(-40.0, 40.5, 1.0)
 COARSE = slice(0, None, 3)
@@ -193,7 +194,7 @@ def _likelihood(pieces: _Pieces, shape: Shape, floor: float, hint: Floats | floa
     seen = pieces.seen
     if shape is _stw_shape:
         seen = seen / np.median(seen / np.sqrt(pieces.speed_kn / USUAL_AWS_KN))
-    true = (pieces.angle_deg + OFFSETS_DEG[:, None] + 180) % 360 - 180
+    true = wrap_signed_deg(pieces.angle_deg + OFFSETS_DEG[:, None])
     mean, features = shape(pieces, np.maximum(np.abs(true), 5.0), np.where(true < 0, -1.0, 1.0))
     rest = seen - mean
     noises = [_Noise(floor * size, share) for size in (1.0, 2.0, 4.0) for share in (0.5, 1.5)]

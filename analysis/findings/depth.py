@@ -10,6 +10,7 @@ from analysis.findings.finding import Finding
 from analysis.findings.lookup import moment, readings_of
 from analysis.findings.telling import clock, iso, within
 from analysis.passage import Floats, Passage, SourceKey
+from analysis.robust import robust_sd
 
 SUBJECT = "echo sounder"
 # IMO MSC.74(69) annex 4: an echo sounder errs by no more than 0.5 m or 2.5 % of the depth, whichever is greater.
@@ -168,7 +169,7 @@ def _pair(passage: Passage, channel: str) -> Pair | None:
             continue
         difference = depth - below
         middle = float(np.median(difference))
-        sd = 1.4826 * float(np.median(np.abs(difference - middle)))
+        sd = robust_sd(difference - middle)
         sd = float(np.hypot(sd / np.sqrt(min(len(depth), 100)), ROUNDING_SD_M))
         return Pair(middle, sd, float(np.median(below)), len(depth))
     return None

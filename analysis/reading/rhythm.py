@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from analysis.passage import Fact, Floats, Series, SourceKey
+from analysis.robust import robust_sd
 
 FEWEST = 120
 LONGEST_PERIOD_S = 12.0
@@ -102,7 +103,7 @@ def _missing_of_fast(time_s: Floats) -> tuple[int, int, float] | None:
     if len(counts) < FEWEST_CELLS:
         return None
     usual = float(np.mean(counts))
-    spread = 1.4826 * float(np.median(np.abs(np.diff(counts))))
+    spread = robust_sd(np.diff(counts))
     lost = spread**2 / 2 / usual
     if not LEAST_LOST <= lost <= MOST_LOST:
         return None

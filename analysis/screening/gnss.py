@@ -3,9 +3,9 @@
 import numpy as np
 import pandas as pd
 
-from analysis.passage import Bools, Floats, seconds_of
+from analysis.passage import Bools, Floats, column, seconds_of, spans
 from analysis.screening.results import Doubt, Unfit
-from analysis.screening.series import ahead, column, spans, windowed_sum
+from analysis.screening.series import ahead, windowed_sum
 from analysis.vectors import wrap_signed_deg
 
 NM_M = 1852.0

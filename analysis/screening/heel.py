@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analysis.passage import Bools, Floats, Ints
+from analysis.passage import Bools, Floats, Ints, column
 from analysis.screening.results import Mistake
-from analysis.screening.series import ahead, block_means, column
+from analysis.screening.series import ahead, block_means
 from analysis.screening.wind import steadiness
 
 LEAST_AWS_KN = 5.0

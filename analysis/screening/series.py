@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
-from analysis.passage import Bools, Floats, Ints
+from analysis.passage import Floats, Ints
 from analysis.vectors import wrap_signed_deg
 
 SAME = 1e-6  # readings of one value differ by rounding only
@@ -28,13 +27,6 @@ class Run:
     def rows(self) -> slice:
         """The rows of the stretch."""
         return slice(self.first, self.last + 1)
-
-
-def column(frame: pd.DataFrame, name: str) -> Floats:
-    """Return a column as floats, NaN throughout where it is absent."""
-    if name in frame:
-        return frame[name].to_numpy(dtype=float)
-    return np.full(len(frame), np.nan)
 
 
 def ahead(angle_deg: Floats) -> np.ndarray:
@@ -64,13 +56,6 @@ def constant_runs(x: Floats, time_s: Floats, least_s: float, break_s: float) -> 
         Run(int(known[first[k]]), int(known[last[k]]), float(length[k]), float(value[first[k]]))
         for k in long[np.argsort(-length[long], kind="stable")][:MOST_RUNS]
     ]
-
-
-def spans(mask: Bools) -> list[tuple[int, int]]:
-    """First and last row of every stretch of True."""
-    edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))
-    firsts, lasts = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1) - 1
-    return list(zip(firsts.tolist(), lasts.tolist(), strict=True))
 
 
 def ranges_over(x: Floats, rows: int = SMOOTH_ROWS) -> float:

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from analysis.passage import Bools, Floats, seconds_of
+from analysis.passage import Bools, Floats, column, seconds_of
 from analysis.screening.results import Unfit
-from analysis.screening.series import SAME, Run, column, constant_runs, ranges_over, swings_over_deg
+from analysis.screening.series import SAME, Run, constant_runs, ranges_over, swings_over_deg
 from analysis.vectors import wrap_signed_deg
 
 MOVING_KN = 2.0  # below it COG is noise: Smith et al. (1999) ask 2 m/s of a boat whose COG is to be used
@@ -198,9 +198,7 @@ def _elsewhere(boat: _Boat, run: Run) -> bool:
     if len(lat) <= MINUTE_ROWS:
         return False
     north = lat[MINUTE_ROWS:] - lat[:-MINUTE_ROWS]
-    east = np.cos(np.radians(lat[MINUTE_ROWS:])) * (
-        (lon[MINUTE_ROWS:] - lon[:-MINUTE_ROWS] + 180) % 360 - 180
-    )
+    east = np.cos(np.radians(lat[MINUTE_ROWS:])) * (wrap_signed_deg(lon[MINUTE_ROWS:] - lon[:-MINUTE_ROWS]))
     far = 60 * np.hypot(north, east) > FAR_NM
     off = np.abs(wrap_signed_deg(np.degrees(np.arctan2(east, north)) - run.value)) > ELSEWHERE_DEG
     return bool(far.sum() >= MINUTE_ROWS and np.mean(off[far]) > 0.5)

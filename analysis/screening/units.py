@@ -3,9 +3,10 @@
 import numpy as np
 import pandas as pd
 
-from analysis.passage import seconds_of
+from analysis.passage import column, seconds_of
 from analysis.screening.results import Mistake
-from analysis.screening.series import ahead, block_means, column, windowed_sum
+from analysis.screening.series import ahead, block_means, windowed_sum
+from analysis.vectors import wrap_signed_deg
 
 # What to multiply a number by that is not in knots: m/s and km/h; and knots that were taken for either.
 UNITS = (3600 / 1852, 1 / 1.852, 1.852, 1852 / 3600)
@@ -62,7 +63,7 @@ def _ratio_of_positions(frame: pd.DataFrame, sog: np.ndarray) -> float:
         return float("nan")
     time_s = seconds_of(frame)[::rows]
     lat, lon, hours = lat[::rows], lon[::rows], np.diff(time_s) / 3600
-    east = np.cos(np.radians(lat[1:])) * ((np.diff(lon) + 180) % 360 - 180)
+    east = np.cos(np.radians(lat[1:])) * wrap_signed_deg(np.diff(lon))
     made_kn = 60 * np.hypot(np.diff(lat), east) / hours
     shown = block_means(sog)[: len(made_kn)]
     moving = (shown > 1) & (made_kn[: len(shown)] > 1) & (hours[: len(shown)] < 0.02)

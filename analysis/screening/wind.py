@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analysis.passage import Bools, Floats, seconds_of
+from analysis.passage import Bools, Floats, column, seconds_of, spans
 from analysis.screening.results import Mistake, Unfit
-from analysis.screening.series import ahead, block_means, column, spans, windowed_sum
+from analysis.screening.series import ahead, block_means, windowed_sum
 from analysis.screening.units import about_mean, nearest_unit
 
 DROPPED_KN, DROPPED_SHARE = 1.0, 0.12

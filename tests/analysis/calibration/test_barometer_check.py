@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.calibration.barometer import barometer_offset, check_barometer, station_pressure_hpa
+from analysis.calibration.barometer import check_barometer, station_pressure_hpa
 from analysis.calibration.steps import find_sudden
 from analysis.reading.pressure import PressureReference
 
@@ -39,7 +39,7 @@ def table(hours, error_hpa=0.0, sd_hpa=0.5):
 
 
 def test_an_offset_is_found_to_the_reference_s_own_error():
-    one = barometer_offset(frame_of(offset_hpa=2.3), table(range(7)))
+    one = check_barometer(frame_of(offset_hpa=2.3), table(range(7))).offset
     assert one.determined
     assert one.value == pytest.approx(2.3, abs=0.05)  # linear between hours: the curve bends by 0.02 hPa
     assert one.sd == pytest.approx(0.5, rel=0.02)
@@ -48,8 +48,8 @@ def test_an_offset_is_found_to_the_reference_s_own_error():
 @pytest.mark.parametrize("height_m", [2.0, 20.0])
 def test_a_sensor_above_the_sea_is_compared_at_its_height(height_m):
     frame = frame_of(offset_hpa=-1.0, height_m=height_m)
-    assert barometer_offset(frame, table(range(7)), height_m).value == pytest.approx(-1.0, abs=0.05)
-    at_the_sea = barometer_offset(frame, table(range(7))).value
+    assert check_barometer(frame, table(range(7)), height_m).offset.value == pytest.approx(-1.0, abs=0.05)
+    at_the_sea = check_barometer(frame, table(range(7))).offset.value
     assert at_the_sea == pytest.approx(-1.0 + 0.12 * height_m, abs=0.1)  # 0.12 hPa a metre, ISA
 
 
@@ -62,8 +62,8 @@ def test_a_single_pressure_with_a_time_is_compared_around_it():
 
 def test_a_single_pressure_without_a_time_knows_less_where_the_pressure_changed():
     steady = PressureReference(None, np.array([1005.0]))
-    calm = barometer_offset(frame_of(0.5), steady)
-    changing = barometer_offset(frame_of(24.0), steady)
+    calm = check_barometer(frame_of(0.5), steady).offset
+    changing = check_barometer(frame_of(24.0), steady).offset
     assert calm.determined and calm.sd < 0.6
     assert not changing.determined and changing.sd > 3 and changing.needs
 
@@ -76,7 +76,7 @@ def test_scatter_with_memory_widens_the_interval():
         frame = frame_of(8.0, offset_hpa=1.0, seed=seed)
         wander = np.interp(np.arange(len(frame)), np.arange(0, 36001, 1800), rng.normal(0, 1.0, 21))
         frame["air_pressure_hpa"] += wander
-        one = barometer_offset(frame, table(range(9), sd_hpa=0.0))
+        one = check_barometer(frame, table(range(9), sd_hpa=0.0)).offset
         held.append(abs(one.value - 1.0) < 1.96 * one.sd)
     assert 0.85 <= np.mean(held) <= 0.99
 
@@ -98,7 +98,7 @@ def test_the_share_of_the_change_is_told_where_there_was_enough():
     ],
 )
 def test_nothing_to_compare_says_what_would_help(frame, reference):
-    one = barometer_offset(frame, reference)
+    one = check_barometer(frame, reference).offset
     assert (one.value, one.sd, one.determined) == (None, None, False)
     assert one.needs
 

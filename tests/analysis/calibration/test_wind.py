@@ -7,7 +7,7 @@ import pytest
 from analysis.calibration.blocks import Blocks
 from analysis.calibration.full_turns import full_turn_evidence
 from analysis.calibration.wind import NAMES, fit_wind, upwash_shape
-from analysis.manoeuvres import find_turns
+from analysis.manoeuvres import find_manoeuvres
 
 RAD = np.pi / 180
 
@@ -37,7 +37,7 @@ def turned_frame(offset_deg, factor, seconds=480, wind=(85.0, 13.4412), boat_kn=
 def test_a_full_turn_tells_offset_and_factor_exactly(offset, factor):
     # Wind from 085 at 13.4412 kn, boat 6 kn: the geometry of a turn in a steady wind, by hand.
     frame = turned_frame(offset, factor)
-    turns = find_turns(frame)
+    turns = find_manoeuvres(frame).turns
     assert [turn.turns for turn in turns] == [1, -1]
     found = {e.subject: e for e in full_turn_evidence(frame, turns)}
     assert found["vane_offset_deg"].value == pytest.approx(offset, abs=1e-6)
@@ -46,8 +46,8 @@ def test_a_full_turn_tells_offset_and_factor_exactly(offset, factor):
 
 def test_a_turn_one_way_owns_up_to_lag():
     frame = turned_frame(2.0, 1.0)
-    both = full_turn_evidence(frame, find_turns(frame))[0]
-    one = full_turn_evidence(frame, find_turns(frame)[:1])[0]
+    both = full_turn_evidence(frame, find_manoeuvres(frame).turns)[0]
+    one = full_turn_evidence(frame, find_manoeuvres(frame).turns[:1])[0]
     assert both.sd < 0.1
     # 0.76 deg/s for 1.5 s
     assert one.sd == pytest.approx(1.14, abs=0.1)
@@ -55,7 +55,7 @@ def test_a_turn_one_way_owns_up_to_lag():
 
 def test_no_full_turn_no_evidence():
     frame = turned_frame(0.0, 1.0).iloc[:100]
-    assert full_turn_evidence(frame, find_turns(frame)) == ()
+    assert full_turn_evidence(frame, find_manoeuvres(frame).turns) == ()
     assert full_turn_evidence(frame.drop(columns="awa_deg"), ()) == ()
 
 
