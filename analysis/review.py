@@ -10,20 +10,21 @@ from pathlib import Path
 import pandas as pd
 
 from analysis.agreement import compare_sources
-from analysis.alignment import Choices, align
+from analysis.alignment import Choices
+from analysis.assembly import assembled, between, with_sources
 from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
 from analysis.calibration.beside import Position, from_company, from_marks, joined
 from analysis.calibration.changes import level_frame
 from analysis.calibration.lags import estimate_lags
 from analysis.correction import accuracy_of, correct, leeway_of, overruled, stated
-from analysis.derive import derive, mean_current, true_heading
+from analysis.derive import derive, mean_current
 from analysis.errors import LogError
 from analysis.estimate import Estimate
 from analysis.findings import Case, Finding, find
 from analysis.logged_wind import explain_logged_wind
 from analysis.manoeuvres import Manoeuvres, find_manoeuvres
-from analysis.passage import Fact, Passage
+from analysis.passage import Passage
 from analysis.reading import log
 from analysis.reading.pressure import PressureReference
 from analysis.screening import screen
@@ -55,14 +56,24 @@ class Settings:
 
 @dataclass(frozen=True)
 class Review:
-    """A passage with everything derived from it."""
+    """A passage with everything worked out about it: the case, and what is said of it."""
 
-    passage: Passage
-    frame: pd.DataFrame
+    settings: Settings
+    case: Case
     summary: Mapping[str, float | str | None]
     calibration: Mapping[str, Estimate]
     current: Mapping[str, float | None]
     findings: tuple[Finding, ...]
+
+    @property
+    def passage(self) -> Passage:
+        """The passage as shown."""
+        return self.case.passage
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The corrected and derived frame, with what the sensors showed in ``_shown``."""
+        return self.case.frame
 
 
 def read_log(
@@ -83,7 +94,15 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
     """
     settings = settings or Settings()
     overruled({}, settings.corrections)
-    passage = _read(paths, settings, progress)
+    return assess(_read(paths, settings, progress), settings)
+
+
+def assess(passage: Passage, settings: Settings) -> Review:
+    """Go the road from a passage as shown: estimate, correct, derive and judge.
+
+    Raises SettingError where a setting has no meaning.
+    """
+    overruled({}, settings.corrections)
     with ThreadPoolExecutor(1) as aside:
         agreement = aside.submit(compare_sources, passage)
         screened = screen(passage.frame)
@@ -102,12 +121,45 @@ def review(paths: Paths, settings: Settings | None = None, progress: log.Progres
         frame=frame,
         barometer=barometer,
     )
+    return _concluded(case, settings, None if settings.as_shown else calibration.current)
+
+
+def reconsidered(review: Review, corrections: Mapping[str, float]) -> Review:
+    """Return the review with other corrections set by hand; nothing is read or estimated again.
+
+    Raises SettingError for a correction that cannot be set.
+    """
+    overruled({}, corrections)
+    settings = replace(review.settings, corrections=dict(corrections))
+    case = review.case
+    frame = _corrected(case.passage.frame, case.screened.frame, case.calibration, settings)
+    return _concluded(replace(case, frame=frame), settings, None if corrections else case.calibration.current)
+
+
+def reassessed(
+    review: Review,
+    sources: Choices | None = None,
+    span: tuple[pd.Timestamp, pd.Timestamp] | None = None,
+) -> Review:
+    """Go the road again with other sources, or over a stretch of the passage only; nothing is read again.
+
+    Raises SettingError for a source the log does not have.
+    """
+    settings = review.settings if sources is None else replace(review.settings, sources=sources)
+    if span is None:
+        return assess(with_sources(review.passage, settings.sources), settings)
+    return assess(between(review.passage, *span, settings.sources), settings)
+
+
+def _concluded(case: Case, settings: Settings, current: CurrentSeries | None) -> Review:
     return Review(
-        passage=passage,
-        frame=frame,
-        summary=summarise(frame),
-        calibration=overruled(stated(calibration.estimates, screened.mistakes), settings.corrections),
-        current=_mean_current(frame, None if settings.as_shown else calibration.current),
+        settings=settings,
+        case=case,
+        summary=summarise(case.frame),
+        calibration=overruled(
+            stated(case.calibration.estimates, case.screened.mistakes), settings.corrections
+        ),
+        current=_mean_current(case.frame, current),
         findings=find(case),
     )
 
@@ -146,37 +198,7 @@ def _read(paths: Paths, settings: Settings, progress: log.Progress | None) -> Pa
     if not listed:
         raise LogError("No log was named; give a file or a folder.")
     decoded = log.read([Path(path) for path in listed], date=settings.date, progress=progress)
-    aligned = align(decoded.series, decoded.gaps, settings.sources)
-    frame, facts = true_heading(aligned.frame)
-    return Passage(
-        files=decoded.files,
-        counts=decoded.counts,
-        facts=(*decoded.facts, *facts, *_missing(frame)),
-        series=decoded.series,
-        sources=aligned.sources,
-        time_basis=decoded.time_basis,
-        gaps=decoded.gaps,
-        frame=frame,
-        age=aligned.age,
-        events=decoded.events,
-        ais=decoded.ais,
-    )
-
-
-def _missing(frame: pd.DataFrame) -> list[Fact]:
-    """Facts on the quantities the log lacks, and what cannot be said for it."""
-    lacks = {
-        "no-position": ("lat_deg", "no position: no track and no distance over ground"),
-        "no-ground-motion": ("sog_kn", "no COG and SOG: no current and no wind over the ground"),
-        "no-wind": ("awa_deg", "no apparent wind: no true wind"),
-        "no-heading": ("heading_true_deg", "no heading: no wind direction and no current"),
-        "no-water-speed": ("stw_kn", "no STW: no current and no wind over the water"),
-    }
-    return [
-        Fact(name, f"The log has {text}.")
-        for name, (column, text) in lacks.items()
-        if column not in frame or frame[column].isna().all()
-    ]
+    return assembled(decoded, settings.sources)
 
 
 def _mean_current(frame: pd.DataFrame, estimated: CurrentSeries | None) -> dict[str, float | None]:

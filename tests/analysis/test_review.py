@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis import Review, SettingError, Settings, review
+from analysis import Estimate, Review, SettingError, Settings, review
 from analysis.reading.pressure import PressureReference
+from analysis.review import reassessed, reconsidered
 
 SAMPLES = Path(__file__).resolve().parent.parent.parent / "sample_logs"
 LOG = SAMPLES / "open-passage.nmea.gz"
@@ -79,3 +80,40 @@ def test_a_reference_pressure_determines_the_barometer() -> None:
         TRUTH["barometer_offset_hpa"], abs=0.3
     )  # the pressure falls 2.4 hPa on the way
     assert "air_pressure_hpa_shown" in got.frame
+
+
+def test_another_correction_is_applied_without_estimating_again() -> None:
+    other = reconsidered(reviewed(), {"log_factor": 1.2})
+    moving = other.frame["stw_kn_shown"] > 0
+    np.testing.assert_allclose(other.frame["stw_kn"][moving], 1.2 * other.frame["stw_kn_shown"][moving])
+    assert other.calibration["log_factor"] == Estimate(1.2, 0.0, "1", True)
+    assert other.calibration["vane_offset_deg"] == reviewed().calibration["vane_offset_deg"]
+    assert other.current["mean_drift_kn"] != reviewed().current["mean_drift_kn"]
+
+
+def test_taking_the_corrections_back_gives_the_first_review() -> None:
+    back = reconsidered(reconsidered(reviewed(), {"log_factor": 1.2}), {})
+    pd.testing.assert_frame_equal(back.frame, reviewed().frame)
+    assert back.findings == reviewed().findings
+
+
+def test_a_stretch_is_a_passage_of_its_own() -> None:
+    index = reviewed().frame.index
+    start, end = index[len(index) // 4], index[len(index) // 2]
+    stretch = reassessed(reviewed(), span=(start, end))
+    assert stretch.frame.index[0] >= start
+    assert stretch.frame.index[-1] <= end
+    whole = reviewed().passage.frame["stw_kn"][start:end]
+    shown = stretch.passage.frame["stw_kn"].reindex(whole.index)
+    inner = np.array(shown.notna() & whole.notna())
+    inner[[0, -1]] = False  # the readings beyond the edge are not there to be averaged
+    assert inner.mean() > 0.98
+    np.testing.assert_allclose(shown[inner], whole[inner])
+    assert stretch.calibration["log_factor"].sd > reviewed().calibration["log_factor"].sd
+
+
+def test_another_source_changes_what_is_derived() -> None:
+    with pytest.raises(SettingError):
+        reassessed(reviewed(), sources={"stw_kn": ("XX", "VHW", "")})
+    same = reassessed(reviewed(), sources={"stw_kn": ("VW", "VHW", "")})
+    pd.testing.assert_frame_equal(same.frame, reviewed().frame)

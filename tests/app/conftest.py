@@ -1,6 +1,7 @@
 """A small review to show, made by hand."""
 
 import pytest
+from passages import review_of
 
 from analysis import Estimate, Finding, Review
 from analysis.passage import Passage
@@ -26,9 +27,10 @@ def finding() -> Finding:
 
 @pytest.fixture
 def small_review(small_passage: Passage, finding: Finding) -> Review:
-    return Review(
-        passage=small_passage,
-        frame=small_passage.frame,
+    return review_of(
+        small_passage,
+        small_passage.frame,
+        (finding,),
         summary={"max_sog_kn": 4.5, "max_sog_utc": "2026-06-01T08:00:09Z", "max_tws_kn": float("nan")},
         calibration={
             "log_factor": Estimate(1.052, 0.004, "1", True, None),
@@ -36,5 +38,4 @@ def small_review(small_passage: Passage, finding: Finding) -> Review:
             "upwash_deg": Estimate(None, None, "deg", False, "Two gybes would tell."),
         },
         current={"mean_set_deg": 61.4, "mean_drift_kn": 0.83},
-        findings=(finding,),
     )

@@ -5,8 +5,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from analysis.calibration import Calibration
+from analysis.findings import Case, Finding
+from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Counts, Fact, Gap, Passage, Source, SourceKey
-from analysis.review import Review
+from analysis.review import Review, Settings
+from analysis.screening import Screened
 
 START = "2031-05-03T18:00:00"
 
@@ -108,8 +112,25 @@ def passage_of(frame: pd.DataFrame, **changes: Any) -> Passage:
     return Passage(**(fields | changes))
 
 
+def review_of(
+    passage: Passage, frame: pd.DataFrame, findings: tuple[Finding, ...] = (), **told: dict[str, Any]
+) -> Review:
+    """A review of what stands in ``passage``, with nothing estimated; ``told`` are summary, calibration, current."""
+    case = Case(
+        passage=passage,
+        screened=Screened(passage.frame),
+        manoeuvres=Manoeuvres((), (), (), ()),
+        calibration=Calibration(told.get("calibration", {}), None, (), (), 0),
+        agreement=(),
+        logged_wind=None,
+        frame=frame,
+    )
+    words = {name: told.get(name, {}) for name in ("summary", "calibration", "current")}
+    return Review(settings=Settings(), case=case, findings=findings, **words)
+
+
 def reviewed(frame: pd.DataFrame, summary: dict[str, Any] | None = None, **changes: Any) -> Review:
-    return Review(passage_of(frame, **changes), frame, summary or {}, {}, {}, ())
+    return review_of(passage_of(frame, **changes), frame, summary=summary or {})
 
 
 def whole_day() -> Review:

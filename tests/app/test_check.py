@@ -5,6 +5,7 @@ import json
 from typing import Any
 
 import pytest
+from passages import review_of
 
 from analysis import Estimate, Finding, Review
 from app.check import CAUTION, check_json, check_text
@@ -49,7 +50,7 @@ def test_what_is_not_a_number_is_null(small_review: Review) -> None:
 
 def test_a_log_without_time_has_no_start(small_review: Review) -> None:
     passage = dataclasses.replace(small_review.passage, frame=small_review.frame.iloc[:0])
-    review = dataclasses.replace(small_review, passage=passage, frame=passage.frame)
+    review = review_of(passage, passage.frame)
     assert parsed(review)["log"]["start_utc"] is None
     assert "the log holds no time" in check_text(review)
 
@@ -120,7 +121,7 @@ def test_a_quiet_log_says_so(small_review: Review) -> None:
 
 def test_text_lets_no_control_character_of_a_log_through(small_review: Review) -> None:
     passage = dataclasses.replace(small_review.passage, files=("evil\x1b[2J.log",))
-    text = check_text(dataclasses.replace(small_review, passage=passage))
+    text = check_text(review_of(passage, passage.frame))
     assert "\x1b" not in text
     assert "evil?[2J.log" in text
 
