@@ -1,4 +1,4 @@
-"""The browser app: one reviewed passage, served to this machine alone."""
+"""The browser app: the passages on the desk, served to this machine alone."""
 
 import logging
 import math
@@ -8,25 +8,28 @@ import webbrowser
 from dataclasses import asdict
 from pathlib import Path
 from threading import Timer
+from typing import Any
 
 import waitress
 from dash import Dash, html
-from flask import Flask, Response, abort, has_request_context, jsonify, request
+from flask import Flask, Response, abort, jsonify, request
 
 from analysis.errors import SternlogError
 from analysis.review import Review
 
+from .addresses import address, addressed, place
+from .desk import Desk
+from .dress import dress_of
 from .figures.coastline import Ring, unpack
-from .figures.palette import THEMES, style_sheet
-from .figures.scene import Scene, scene_of
-from .figures.track import coast_near
-from .pages import passage as passage_page
+from .figures.palette import style_sheet
+from .guard import HOST, guard
 from .pages.moment import moment_at, moment_near
-
-HOST = "127.0.0.1"
+from .pages.registry import PAGES
+from .pages.shell import absent, shell
+from .view import Views, views_of
 
 _PAGE = """<!DOCTYPE html>
-<html lang="en">
+<html lang="en" data-theme="DRESSED_THEME" style="--text-size: DRESSED_TEXT">
 <head>
 {%metas%}
 <meta name="viewport" content="width=device-width, initial-scale=1">
@@ -44,35 +47,55 @@ THEMES
 </html>"""
 
 
+_ROOT = '"requests_pathname_prefix":"\\u002f"'  # as Dash writes it, escaped
+
+
 class ServeError(SternlogError):
     """The browser app cannot be served: the port is taken or not allowed."""
 
 
-def create_app(review: Review) -> Dash:
-    """Build the browser app for one review."""
-    dated = all(fact.id != "no-date" for fact in review.passage.facts)
-    scene = scene_of(review.frame, dated)
-    app = Dash(
+class _Sternlog(Dash):  # type: ignore[misc]
+    """A Dash whose pages each stand under an address of their own and are drawn for their reader."""
+
+    def interpolate_index(self, **parts: Any) -> str:
+        """Write the page that loads the rest: its own root for what it asks, its reader's light and text."""
+        dress = dress_of(request.cookies)
+        root = f"{request.script_root}/".replace("/", "\\u002f")
+        parts["config"] = parts["config"].replace(_ROOT, _ROOT.replace("\\u002f", root))
+        page: str = super().interpolate_index(**parts)
+        return page.replace("DRESSED_THEME", dress.theme_name).replace("DRESSED_TEXT", str(dress.text))
+
+
+def create_app(desk: Desk) -> Dash:
+    """Build the browser app for a desk."""
+    app = _Sternlog(
         "sternlog",
         assets_folder=str(_assets()),
         title="sternlog",
         update_title=None,
         index_string=_PAGE.replace("THEMES", style_sheet()),
+        suppress_callback_exceptions=True,
         enable_mcp=False,
         serve_locally=True,
     )
-    coast = coast_near(scene, _coastline()) if scene.plane is not None else []
+    views = views_of(desk)
 
     def layout() -> html.Div:
-        theme = request.cookies.get("theme", "") if has_request_context() else ""
-        known = theme if theme in THEMES else next(iter(THEMES))
-        return passage_page.layout(review.passage, review.summary, scene, coast, known)
+        view = views()
+        return absent(desk) if view is None else shell(view, place().page, PAGES[place().page].layout(view))
 
     app.layout = layout
-    passage_page.register(app, scene, coast)
-    _route_moments(app.server, scene)
-    _guard(app)
+    for page in PAGES.values():
+        page.register(app, views)
+    _route_moments(app.server, views)
+    guard(app)
+    app.server.wsgi_app = addressed(app.server.wsgi_app)
     return app
+
+
+def new_desk() -> Desk:
+    """Make an empty desk with the coastline that comes with the program."""
+    return Desk(_coastline())
 
 
 def serve(review: Review, port: int, open_browser: bool) -> None:
@@ -82,7 +105,9 @@ def serve(review: Review, port: int, open_browser: bool) -> None:
     """
     if not 0 <= port <= 65535:
         raise ServeError(f"There is no port {port}; name one from 1 to 65535, or 0 for any free one.")
-    app = create_app(review)
+    desk = new_desk()
+    opened = desk.open(review)
+    app = create_app(desk)
     try:
         listener = socket.create_server((HOST, port))
     except OSError as error:
@@ -92,11 +117,11 @@ def serve(review: Review, port: int, open_browser: bool) -> None:
         ) from error
     server = waitress.create_server(app.server, sockets=[listener], threads=8, ident=None)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    address = f"http://{HOST}:{listener.getsockname()[1]}/"
-    sys.stdout.write(f"The passage is open at {address} on this machine only. Press Ctrl-C to close it.\n")
+    url = f"http://{HOST}:{listener.getsockname()[1]}{address(opened.key)}"
+    sys.stdout.write(f"The passage is open at {url} on this machine only. Press Ctrl-C to close it.\n")
     sys.stdout.flush()
     if open_browser:
-        opener = Timer(0.2, webbrowser.open, (address,))
+        opener = Timer(0.2, webbrowser.open, (url,))
         opener.daemon = True
         opener.start()
     try:
@@ -115,60 +140,22 @@ def _coastline() -> list[Ring]:
     return unpack((_assets() / "land-10m.npz").read_bytes())
 
 
-def _route_moments(server: Flask, scene: Scene) -> None:
+def _route_moments(server: Flask, views: Views) -> None:
     """``/at?time_ms=`` or ``/at?east_nm=&north_nm=``: what the cursor shows there."""
 
     @server.get("/at")
     def at() -> Response:
-        place = [request.args.get(name, math.nan, float) for name in ("time_ms", "east_nm", "north_nm")]
-        time_ms, east_nm, north_nm = place
-        if not len(scene.time_ms):
+        places = [request.args.get(name, math.nan, float) for name in ("time_ms", "east_nm", "north_nm")]
+        time_ms, east_nm, north_nm = places
+        view = views()
+        if view is None or not len(view.opened.scene.time_ms):
             abort(404)
+        scene = view.opened.scene
         if math.isfinite(time_ms):
-            moment = moment_at(scene, time_ms)
+            moment = moment_at(scene, time_ms, view.dress)
         elif math.isfinite(east_nm) and math.isfinite(north_nm):
-            found = moment_near(scene, east_nm, north_nm)
+            found = moment_near(scene, east_nm, north_nm, view.dress)
             moment = found if found is not None else abort(404)
         else:
             abort(400)
         return jsonify(asdict(moment))
-
-
-def _guard(app: Dash) -> None:
-    """Answer only this machine, change nothing at another site's wish, and fetch nothing from elsewhere."""
-    server: Flask = app.server
-    server.config["TRUSTED_HOSTS"] = [HOST, "localhost"]
-    policy = "; ".join(
-        (
-            "default-src 'none'",
-            "base-uri 'none'",
-            "form-action 'self'",
-            "frame-ancestors 'none'",
-            f"script-src 'self' {' '.join(app.csp_hashes())}",
-            "style-src 'self' 'unsafe-inline'",
-            "img-src 'self' data: blob:",
-            "font-src 'self' data:",
-            "connect-src 'self'",
-            "worker-src blob:",
-        )
-    )
-
-    @server.before_request
-    def refuse_other_sites() -> None:
-        if request.method in ("GET", "HEAD", "OPTIONS"):
-            return
-        site = request.headers.get("Sec-Fetch-Site")
-        origin = request.headers.get("Origin")
-        if site is not None:
-            allowed = site in ("same-origin", "none")
-        else:
-            allowed = origin is None or origin == f"{request.scheme}://{request.host}"
-        if not allowed:
-            abort(403)
-
-    @server.after_request
-    def harden(response: Response) -> Response:
-        response.headers["Content-Security-Policy"] = policy
-        response.headers["X-Content-Type-Options"] = "nosniff"
-        response.headers["Referrer-Policy"] = "no-referrer"
-        return response

@@ -3,9 +3,6 @@
 (function () {
   "use strict";
 
-  const worn = document.cookie.match(/(?:^|; )theme=(\w+)/);
-  if (worn) document.documentElement.dataset.theme = worn[1];
-
   const byId = (id) => document.getElementById(id);
   const plotOf = (id) => document.querySelector(`#${id} .js-plotly-plot`);
   const LEAST_SPAN_MS = 10000;
@@ -242,11 +239,6 @@
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     passage: {
-      dress(theme) {
-        document.documentElement.dataset.theme = theme;
-        document.cookie = `theme=${theme}; SameSite=Strict; Max-Age=31536000; Path=/`;
-        return "";
-      },
       whole() {
         return null;
       },

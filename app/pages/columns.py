@@ -1,18 +1,17 @@
 """The two columns of the page: the track with the moment at the cursor, and the strips."""
 
-from typing import Any
-
 import numpy as np
 from dash import dcc, html
 
 from analysis.channels import CHANNELS
-from analysis.passage import Passage
+from app.dress import Dress
 from app.figures.coastline import Ring
-from app.figures.palette import THEMES
 from app.figures.scene import Scene
 from app.figures.strips import MARGIN_PX, Figure, Placed, placed_rows, strips_figure
 from app.figures.track import choice_text, track_figure
+from app.view import View
 
+from .graph import graph
 from .missing import no_track_text, not_drawn_text
 from .wording import NOTHING, count_text, duration_text
 
@@ -36,18 +35,18 @@ _READ_FIRST = [
 ]
 
 
-def drawn_strips(scene: Scene, theme: str, span: list[float] | None) -> tuple[Figure, str]:
+def drawn_strips(scene: Scene, dress: Dress, span: list[float] | None) -> tuple[Figure, str]:
     """Draw the strips over a span and say how much of it they show."""
-    figure = strips_figure(scene, THEMES[theme], (span[0], span[1]) if span else None)
+    figure = strips_figure(scene, dress.theme, (span[0], span[1]) if span else None)
     meta = figure["layout"]["meta"]
     kept = "" if meta["shown"] == meta["total"] else "; the extremes are kept"
     mean = f"; bold lines are means over {duration_text(meta['mean'])}" if meta["mean"] else ""
     return figure, f"{count_text(meta['shown'])} of {count_text(meta['total'])} values shown{kept}{mean}"
 
 
-def drawn_track(scene: Scene, coast: list[Ring], theme: str, channel: str | None) -> tuple[Figure, str]:
+def drawn_track(scene: Scene, coast: list[Ring], dress: Dress, channel: str | None) -> tuple[Figure, str]:
     """Draw the track in a channel's colours and say how much of it is shown."""
-    figure = track_figure(scene, coast, THEMES[theme], channel if channel in scene.channels else None)
+    figure = track_figure(scene, coast, dress.theme, channel if channel in scene.channels else None)
     meta = figure["layout"]["meta"]
     source = "; coast: Natural Earth 1:10m, coarse" if coast else ""
     return figure, f"{count_text(meta['shown'])} of {count_text(meta['total'])} positions shown{source}"
@@ -69,10 +68,14 @@ def reading_cells(channels: list[str]) -> list[html.Div]:
     ]
 
 
-def track_column(passage: Passage, scene: Scene, coast: list[Ring], theme: str) -> html.Section:
+def track_column(view: View) -> html.Section:
     """Show the track, or why there is none, and the moment at the cursor."""
+    opened = view.opened
+    scene, coast = opened.scene, opened.coast
     if scene.plane is None:
-        notice = html.P(no_track_text(passage, scene.channels), className="notice", id="no-track")
+        notice = html.P(
+            no_track_text(opened.review.passage, scene.channels), className="notice", id="no-track"
+        )
         return html.Section([html.H2("Track"), notice, _cursor_panel(scene)], className="column track-column")
     choices = [
         {"label": choice_text(CHANNELS[name]), "value": name}
@@ -81,7 +84,7 @@ def track_column(passage: Passage, scene: Scene, coast: list[Ring], theme: str) 
     ]
     names = [choice["value"] for choice in choices]
     first = FIRST_CHOICE if FIRST_CHOICE in names else next(iter(names), None)
-    figure, shown = drawn_track(scene, coast, theme, first)
+    figure, shown = drawn_track(scene, coast, view.dress, first)
     return html.Section(
         [
             html.Div(
@@ -96,7 +99,7 @@ def track_column(passage: Passage, scene: Scene, coast: list[Ring], theme: str) 
             ),
             html.Div(
                 [
-                    _graph(
+                    graph(
                         "track",
                         figure,
                         {"displayModeBar": True, "modeBarButtons": [_TRACK_BUTTONS], "scrollZoom": True},
@@ -138,8 +141,9 @@ def _cursor_panel(scene: Scene) -> html.Div:
     )
 
 
-def strips_column(scene: Scene, theme: str) -> html.Section:
+def strips_column(view: View) -> html.Section:
     """Show the strips, or that there is nothing to draw in one, and name those that are left out."""
+    scene = view.opened.scene
     rows = placed_rows(scene)
     if not rows:
         return html.Section(
@@ -158,7 +162,7 @@ def strips_column(scene: Scene, theme: str) -> html.Section:
             ],
             className="column strips-column",
         )
-    figure, shown = drawn_strips(scene, theme, None)
+    figure, shown = drawn_strips(scene, view.dress, None)
     left_out = not_drawn_text(rows)
     weight = sum(place.row.height for place in rows)
     return html.Section(
@@ -173,7 +177,7 @@ def strips_column(scene: Scene, theme: str) -> html.Section:
             ),
             html.Div(
                 [
-                    _graph("strips", figure, {"staticPlot": True}),
+                    graph("strips", figure, {"staticPlot": True}),
                     html.Div(
                         [_row_readings(place) for place in rows],
                         className="readings",
@@ -228,21 +232,4 @@ def _row_readings(place: Placed) -> html.Div:
         [html.Div(place.row.title, className="row-title"), *lines],
         className="row-readings",
         style={"top": f"{(1 - place.top) * 100:.3f}%", "height": f"{(place.top - place.bottom) * 100:.3f}%"},
-    )
-
-
-def _graph(name: str, figure: Figure, config: dict[str, Any]) -> dcc.Graph:
-    """Make a graph, the only way one comes onto a page: nothing in it can send anything anywhere."""
-    return dcc.Graph(
-        id=name,
-        figure=figure,
-        responsive=True,
-        config={
-            "showSendToCloud": False,
-            "plotlyServerURL": "",
-            "displaylogo": False,
-            "showTips": False,
-            **config,
-        },
-        className="graph",
     )

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.channels import CHANNELS
+from app.dress import Dress
 from app.figures.scene import Scene
 
 from .wording import NOTHING, position_text, time_of_day_text, time_text, value_text
+
+_PLAIN = Dress()
 
 
 @dataclass(frozen=True)
@@ -26,23 +29,25 @@ class Moment:
     texts: Mapping[str, str]
 
 
-def moment_at(scene: Scene, time_ms: float) -> Moment:
+def moment_at(scene: Scene, time_ms: float, dress: Dress = _PLAIN) -> Moment:
     """Read the second of the frame nearest to a time."""
     after = int(np.clip(np.searchsorted(scene.time_ms, time_ms), 1, max(len(scene.time_ms) - 1, 1)))
     pair = scene.time_ms[after - 1 : after + 1]
-    return _moment(scene, after - 1 + int(np.abs(pair - time_ms).argmin()))
+    return _moment(scene, after - 1 + int(np.abs(pair - time_ms).argmin()), dress)
 
 
-def moment_near(scene: Scene, east_nm: float, north_nm: float) -> Moment | None:
+def moment_near(scene: Scene, east_nm: float, north_nm: float, dress: Dress = _PLAIN) -> Moment | None:
     """Read the second at which the boat was nearest to a place on the plane; None without positions."""
     if scene.east_nm is None or scene.north_nm is None:
         return None
     distance = np.hypot(scene.east_nm - east_nm, scene.north_nm - north_nm)
-    return _moment(scene, int(np.nanargmin(distance)))
+    return _moment(scene, int(np.nanargmin(distance)), dress)
 
 
-def _moment(scene: Scene, row: int) -> Moment:
-    texts = {name: _text(scene, name, row) for name in scene.channels if CHANNELS[name].kind != "position"}
+def _moment(scene: Scene, row: int, dress: Dress) -> Moment:
+    texts = {
+        name: _text(scene, name, row, dress) for name in scene.channels if CHANNELS[name].kind != "position"
+    }
     fix = -1 if scene.plane is None else _nearest(scene, "lat_deg", row)
     if fix >= 0 and np.isfinite(scene.columns["lon_deg"][fix]):
         east, north = (float(places[fix]) for places in (scene.east_nm, scene.north_nm) if places is not None)
@@ -50,19 +55,21 @@ def _moment(scene: Scene, row: int) -> Moment:
     else:
         east, north, position = None, None, NOTHING
     time_ms = float(scene.time_ms[row])
-    clock = time_text(time_ms, float(scene.time_ms[0]), scene.dated)
-    return Moment(time_ms, clock, time_of_day_text(time_ms), east, north, texts | {"position": position})
+    clock = time_text(time_ms, float(scene.time_ms[0]), scene.dated, dress.clock)
+    return Moment(
+        time_ms, clock, time_of_day_text(time_ms, dress.clock), east, north, texts | {"position": position}
+    )
 
 
 def _nearest(scene: Scene, name: str, row: int) -> int:
     return int(scene.nearest(name, np.array([row]))[0])
 
 
-def _text(scene: Scene, name: str, row: int) -> str:
+def _text(scene: Scene, name: str, row: int, dress: Dress) -> str:
     at = _nearest(scene, name, row)
     if at < 0:
         return NOTHING
     deviation = scene.columns.get(f"{name}_sd")
     return value_text(
-        name, float(scene.columns[name][at]), None if deviation is None else float(deviation[at])
+        name, float(scene.columns[name][at]), None if deviation is None else float(deviation[at]), dress.units
     )

@@ -10,6 +10,7 @@ from analysis.passage import Counts, Passage, Series, Source
 from app.figures.scene import Scene
 
 from .columns import cursor_channels, reading_cells
+from .parts import panel
 from .wording import NOTHING, count_text, duration_text, fact_text, label_text, value_text
 
 
@@ -21,7 +22,7 @@ def log_panel(passage: Passage, missing: list[str]) -> html.Section:
         ("Time from", passage.time_basis or NOTHING),
         ("Silences", f"{len(passage.gaps)}, together {duration_text(gap_s)}" if passage.gaps else "none"),
     ]
-    return _panel(
+    return panel(
         "The log itself",
         html.Dl([part for term, text in rows for part in (html.Dt(term), html.Dd(text))]),
         html.H3("Noticed while reading"),
@@ -46,7 +47,7 @@ _SAID_BELOW = ("no-position", "no-ground-motion", "no-wind", "no-heading", "no-w
 def more_panel(scene: Scene) -> html.Section | None:
     """Show the channels at the cursor that the panel beside the track has no room for."""
     rest = cursor_channels(scene)[1]
-    return _panel("Also at the cursor", html.Dl(reading_cells(rest), className="cells")) if rest else None
+    return panel("Also at the cursor", html.Dl(reading_cells(rest), className="cells")) if rest else None
 
 
 def account_panel(counts: Counts) -> html.Section:
@@ -63,7 +64,7 @@ def account_panel(counts: Counts) -> html.Section:
         if count
     ]
     strangers = [f"{name}: {count_text(count)}" for name, count in counts.unknown_formatters.items()]
-    return _panel(
+    return panel(
         "Every sentence accounted for",
         html.Table([html.Tbody(rows), html.Tfoot(total)], className="account"),
         *([html.H3("Readings kept out"), _list(apart)] if apart else []),
@@ -92,7 +93,7 @@ def sources_panel(passage: Passage) -> html.Section:
             )
         ]
     )
-    return _panel(
+    return panel(
         "Sources",
         html.Div(
             html.Table(
@@ -165,7 +166,3 @@ def _range_texts(series: Series | None) -> tuple[str, str]:
 
 def _list(texts: list[str]) -> html.Ul:
     return html.Ul([html.Li(text) for text in texts])
-
-
-def _panel(title: str, *children: object) -> html.Section:
-    return html.Section([html.H2(title), *children], className="panel")

@@ -1,30 +1,33 @@
 """How numbers are written for a person: values with unit and side, times, durations, positions."""
 
 import re
-from datetime import UTC, datetime
 
 import numpy as np
 
 from analysis.channels import CHANNELS, unit_of
+from app.dress import Clock
+from app.units import UNITS, Units
 
 NOTHING = "–"
 
-_DECIMALS = {"kn": 1, "nm": 2, "deg": 0, "m": 1, "degC": 1, "hPa": 1, "%": 0, "rpm": 0, "deg/min": 0, "V": 2}
-_UNITS = {"deg": "°", "degC": " °C", "deg/min": "°/min"}
+_KNOTS = UNITS["knots"]
+_UTC = Clock()
 _EAST_WEST = ("variation_deg", "deviation_deg")
 _PLAIN_SIGN = ("pitch_deg",)
 
 
-def value_text(channel: str, value: float, sd: float | None = None) -> str:
+def value_text(channel: str, value: float, sd: float | None = None, units: Units = _KNOTS) -> str:
     """Write one value with its unit, side or sign, and its one-sigma where given; a dash where missing."""
     if not np.isfinite(value):
         return NOTHING
-    unit = unit_of(channel)
-    decimals = _DECIMALS.get(unit, 1)
-    if unit == "1":
+    shown = units.of_channel(channel)
+    if unit_of(channel) == "1":
         return f"{round(value, 1):g}"
-    suffix = _UNITS.get(unit, f" {unit}")
-    spread = f" ±{sd:.{decimals}f}" if sd is not None and np.isfinite(sd) else ""
+    decimals = shown.decimals
+    suffix = (
+        shown.symbol if shown.symbol.startswith("°") and unit_of(channel) != "degC" else f" {shown.symbol}"
+    )
+    spread = f" ±{sd * shown.factor:.{decimals}f}" if sd is not None and np.isfinite(sd) else ""
     kind = CHANNELS[channel].kind
     if kind == "direction":
         return f"{round(value) % 360:03d}{spread}{suffix}"
@@ -33,7 +36,8 @@ def value_text(channel: str, value: float, sd: float | None = None) -> str:
         fine = 1 if channel in _EAST_WEST or abs(value) < 10 else 0
         side = "" if round(value, fine) == 0 else f" {plus if value > 0 else minus}"
         return f"{abs(value):.{fine}f}{spread}{suffix}{side}"
-    return f"{round(value, decimals) + 0.0:.{decimals}f}{spread}{suffix}"
+    converted = value * shown.factor + shown.offset
+    return f"{round(converted, decimals) + 0.0:.{decimals}f}{spread}{suffix}"
 
 
 def position_text(lat_deg: float, lon_deg: float) -> str:
@@ -49,17 +53,17 @@ def _degrees_minutes(degrees: float, letters: str, width: int) -> str:
     return f"{whole:0{width}d}°{rest / 1000:06.3f}′{letters[0] if degrees >= 0 else letters[1]}"
 
 
-def time_of_day_text(time_ms: float) -> str:
-    """Write the time of day of a moment."""
-    return f"{datetime.fromtimestamp(time_ms / 1000, UTC):%H:%M:%S}"
+def time_of_day_text(time_ms: float, clock: Clock = _UTC) -> str:
+    """Write the time of day of a moment by a clock."""
+    return f"{clock.at(time_ms):%H:%M:%S}"
 
 
-def time_text(time_ms: float, start_ms: float, dated: bool) -> str:
-    """Write a moment with its date, UTC; without a date, with the number of the day from the second one on."""
+def time_text(time_ms: float, start_ms: float, dated: bool, clock: Clock = _UTC) -> str:
+    """Write a moment with its date and clock; without a date, with the number of the day from the second one on."""
     if dated:
-        return f"{datetime.fromtimestamp(time_ms / 1000, UTC):%Y-%m-%d %H:%M:%S} UTC"
-    day = int(time_ms // 86_400_000 - start_ms // 86_400_000) + 1
-    return f"{time_of_day_text(time_ms)} UTC{f', day {day}' if day > 1 else ''}"
+        return f"{clock.at(time_ms):%Y-%m-%d %H:%M:%S} {clock.name}"
+    day = int((time_ms + clock.offset_ms) // 86_400_000 - (start_ms + clock.offset_ms) // 86_400_000) + 1
+    return f"{time_of_day_text(time_ms, clock)} {clock.name}{f', day {day}' if day > 1 else ''}"
 
 
 def duration_text(seconds: float) -> str:

@@ -1,0 +1,101 @@
+"""The desk: the passages that are open, each with what the figures draw from, under a key of its own."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import PurePath
+from threading import Lock
+
+import pandas as pd
+
+from analysis.review import Review, reassessed, reconsidered
+
+from .figures.coastline import Ring
+from .figures.scene import Scene, scene_of
+from .figures.track import coast_near
+
+
+@dataclass(frozen=True)
+class Opened:
+    """An open passage. ``review`` stands as corrected by hand; ``found`` is what the log alone says."""
+
+    key: str
+    found: Review
+    review: Review
+    scene: Scene
+    coast: list[Ring]
+
+    @property
+    def name(self) -> str:
+        """The name of the passage: its first file, and how many more."""
+        names = [PurePath(file).name for file in self.review.passage.files]
+        return (names[0] if names else "Passage") + (f" and {len(names) - 1} more" if len(names) > 1 else "")
+
+
+class Desk:
+    """Open passages by key. Every change puts a new Opened in the place of the old one."""
+
+    def __init__(self, coastline: list[Ring]) -> None:
+        self._coastline = coastline
+        self._opened: dict[str, Opened] = {}
+        self._lock = Lock()
+
+    def open(self, review: Review, key: str | None = None) -> Opened:
+        """Lay a review on the desk; ``key`` names it, by default from its files and times."""
+        scene = _scene(review)
+        coast = coast_near(scene, self._coastline) if scene.plane is not None else []
+        opened = Opened(key or _key(review), review, review, scene, coast)
+        return self._put(opened)
+
+    def find(self, key: str) -> Opened | None:
+        """Return an open passage, None where none is open under the key."""
+        return self._opened.get(key)
+
+    def all(self) -> list[Opened]:
+        """List the open passages, the last opened first."""
+        return list(self._opened.values())[::-1]
+
+    def correct(self, key: str, corrections: Mapping[str, float]) -> Opened:
+        """Correct an open passage by hand; what is empty gives back what the log alone says.
+
+        Raises SettingError for a correction that cannot be set.
+        """
+        was = self._opened[key]
+        review = reconsidered(was.found, corrections) if corrections else was.found
+        return self._put(replace(was, review=review, scene=_scene(review)))
+
+    def use_sources(self, key: str, sources: Mapping[str, tuple[str, str, str]]) -> Opened:
+        """Take an open passage from other sources; corrections by hand are kept.
+
+        Raises SettingError for a source the log does not have.
+        """
+        was = self._opened[key]
+        found = reassessed(was.found, sources=sources)
+        by_hand = was.review.settings.corrections
+        review = reconsidered(found, by_hand) if by_hand else found
+        return self._put(replace(was, found=found, review=review, scene=_scene(review)))
+
+    def cut(self, key: str, start: pd.Timestamp, end: pd.Timestamp) -> Opened:
+        """Open a stretch of an open passage as a passage of its own."""
+        review = reassessed(self._opened[key].found, span=(start, end))
+        return self.open(review, _hashed(f"{key} {start.isoformat()} {end.isoformat()}"))
+
+    def _put(self, opened: Opened) -> Opened:
+        with self._lock:
+            self._opened.pop(opened.key, None)
+            self._opened[opened.key] = opened
+        return opened
+
+
+def _scene(review: Review) -> Scene:
+    dated = all(fact.id != "no-date" for fact in review.passage.facts)
+    return scene_of(review.frame, dated)
+
+
+def _key(review: Review) -> str:
+    passage = review.passage
+    return _hashed(f"{passage.files} {passage.counts} {passage.frame.index[:1]} {passage.frame.index[-1:]}")
+
+
+def _hashed(text: str) -> str:
+    return hashlib.blake2b(text.encode(), digest_size=5).hexdigest()

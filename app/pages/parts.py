@@ -1,0 +1,44 @@
+"""The parts that pages are made of: the sentence a page concludes with, panels, terms that explain themselves."""
+
+from typing import Any
+
+from dash import html
+
+GLOSSARY = {
+    "STW": "Speed through the water, as the log (paddle wheel or the like) measures it.",
+    "SOG": "Speed over the ground, from GNSS.",
+    "COG": "Course over the ground, from GNSS.",
+    "AWA": "Apparent wind angle: where the wind on board comes from, measured from the bow.",
+    "AWS": "Apparent wind speed: the wind as felt on board.",
+    "TWA": "True wind angle: where the true wind comes from, measured from the bow.",
+    "TWS": "True wind speed, over the water or over the ground as said beside it.",
+    "TWD": "True wind direction: where the true wind comes from, measured from true north.",
+    "set": "The direction the current flows toward.",
+    "drift": "The speed of the current.",
+    "leeway": "The angle between heading and track through the water; to starboard is positive.",
+    "variation": "The angle from true to magnetic north; east is positive.",
+    "deviation": "The compass error from the boat's own magnetism; it changes with the heading.",
+    "upwash": "The bending of the wind by the sails before it meets the vane.",
+    "current": "The motion of the water over the ground.",
+    "one standard deviation": "The truth lies within it in about two cases of three, within twice it in 95 of 100.",
+}
+
+
+def conclusion(sentence: str) -> html.P:
+    """Say in one sentence what the page concludes."""
+    return html.P(sentence, className="conclusion")
+
+
+def panel(title: str, *children: Any, wide: bool = False) -> html.Section:
+    """Make a titled panel; a wide one takes the whole width of the page."""
+    return html.Section([html.H2(title), *children], className="panel wide" if wide else "panel")
+
+
+def term(name: str, text: str | None = None) -> html.Span:
+    """Write a term of the glossary that explains itself in one line when pointed at or focused."""
+    return html.Span(
+        text or name,
+        className="term",
+        tabIndex=0,
+        **{"data-tip": GLOSSARY[name], "aria-label": GLOSSARY[name]},
+    )

@@ -1,0 +1,14 @@
+"""The pages of a passage, by the name in their address."""
+
+from app.view import Page
+
+from . import findings, passage, sheet, sources, water, wind
+
+PAGES: dict[str, Page] = {
+    "": passage,
+    "findings": findings,
+    "water": water,
+    "wind": wind,
+    "sources": sources,
+    "sheet": sheet,
+}

@@ -1,0 +1,110 @@
+"""What stands around every page: the passage's name, the way to its other pages, how it is shown, the caution."""
+
+from typing import Any
+
+from dash import html
+
+from app.addresses import PAGE_TITLES, address
+from app.desk import Desk
+from app.dress import CLOCKS, TEXT_SIZES, Dress, offset_text, ship_choice
+from app.figures.palette import THEMES
+from app.units import UNITS
+from app.view import View
+
+CAUTION = "Not for navigation. Keep a lookout; verify at sea in safe water."
+SHIP_OFFSETS_MIN = [*range(-12 * 60, 14 * 60 + 1, 60)]
+
+
+def shell(view: View, page: str, content: list[Any]) -> html.Div:
+    """Lay a page out within its frame."""
+    opened = view.opened
+    return html.Div(
+        [
+            html.Header(
+                [
+                    html.A("sternlog", href="/", className="mark", title="Open another log"),
+                    html.H1(opened.name, id="passage-name", title=opened.name),
+                    html.Nav(
+                        [_way(opened.key, name, title, name == page) for name, title in PAGE_TITLES.items()],
+                        **{"aria-label": "Pages of this passage"},
+                    ),
+                    _wishes(view.dress),
+                    html.P(CAUTION, className="caution", id="caution"),
+                ]
+            ),
+            *content,
+        ],
+        className=f"page page-{page or 'passage'}",
+    )
+
+
+def absent(desk: Desk) -> html.Div:
+    """Say that no passage is open here, and name those that are."""
+    links = [html.Li(html.A(opened.name, href=address(opened.key))) for opened in desk.all()]
+    return html.Div(
+        [
+            html.Header([html.A("sternlog", href="/", className="mark"), html.H1("Open passages")]),
+            html.Main(
+                html.Ul(links) if links else html.P("No passage is open here.", className="notice"),
+                className="panel",
+            ),
+        ],
+        className="page",
+    )
+
+
+def _way(key: str, name: str, title: str, current: bool) -> html.A:
+    marks = {"aria-current": "page"} if current else {}
+    return html.A(title, href=address(key, name), **marks)
+
+
+def _wishes(dress: Dress) -> html.Details:
+    """Offer the light, the clock, the units and the size of the text; a script keeps the choice in a cookie."""
+    return html.Details(
+        [
+            html.Summary("Display"),
+            html.Div(
+                [
+                    _choice(
+                        "theme", "Light", {n: theme.label for n, theme in THEMES.items()}, dress.theme_name
+                    ),
+                    _choice("clock", "Time", _clocks(), dress.clock_choice),
+                    _choice(
+                        "units", "Units", {n: units.label for n, units in UNITS.items()}, _units_name(dress)
+                    ),
+                    _choice("text", "Text", {n: f"{n} %" for n in TEXT_SIZES}, _text_name(dress)),
+                ],
+                className="wishes",
+            ),
+        ],
+        id="wishes",
+    )
+
+
+def _choice(cookie: str, label: str, options: dict[str, str], chosen: str) -> html.Label:
+    return html.Label(
+        [
+            html.Span(label),
+            html.Select(
+                [
+                    html.Option(text, value=name, **({"selected": "selected"} if name == chosen else {}))
+                    for name, text in options.items()
+                ],
+                id=f"wish-{cookie}",
+                **{"data-cookie": cookie},
+            ),
+        ]
+    )
+
+
+def _clocks() -> dict[str, str]:
+    ship = {ship_choice(offset): f"Ship's time, {offset_text(offset)}" for offset in SHIP_OFFSETS_MIN}
+    return CLOCKS | ship
+
+
+def _units_name(dress: Dress) -> str:
+    return next(name for name, units in UNITS.items() if units is dress.units)
+
+
+def _text_name(dress: Dress) -> str:
+    return next(name for name, size in TEXT_SIZES.items() if size == dress.text)

@@ -1,0 +1,20 @@
+"""The page Wind."""
+
+from typing import Any
+
+from dash import Dash
+
+from app.view import View, Views
+
+from .parts import conclusion
+
+TITLE = "Wind"
+
+
+def layout(view: View) -> list[Any]:
+    """Lay the page out."""
+    return [conclusion("")]
+
+
+def register(app: Dash, views: Views) -> None:
+    """Wire the page."""
