@@ -11,11 +11,12 @@ FAMILY = "Atkinson Hyperlegible Next, sans-serif"
 def paper(dress: Dress, **layout: Any) -> dict[str, Any]:
     """Make a layout in the reader's light and size of type; ``layout`` adds to it, axis by axis."""
     theme = dress.theme
-    axis = {
+    titled = {"font": {"color": theme.muted, "size": dress.px(13)}, "standoff": 8}
+    axis: dict[str, Any] = {
         "gridcolor": theme.rule,
         "zerolinecolor": theme.muted,
         "showline": False,
-        "title": {"font": {"color": theme.muted, "size": dress.px(13)}, "standoff": 8},
+        "title": titled,
     }
     base: dict[str, Any] = {
         "paper_bgcolor": "rgba(0,0,0,0)",
@@ -36,7 +37,7 @@ def paper(dress: Dress, **layout: Any) -> dict[str, Any]:
     for name in named:
         given = layout.pop(name, {})
         title = given.pop("title", None)
-        base[name] = axis | given | ({"title": axis["title"] | {"text": title}} if title else {})
+        base[name] = axis | given | ({"title": titled | {"text": title}} if title else {})
     return base | layout
 
 
