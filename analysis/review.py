@@ -5,6 +5,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
 import pandas as pd
@@ -74,6 +75,11 @@ class Review:
     def frame(self) -> pd.DataFrame:
         """The corrected and derived frame, with what the sensors showed in ``_shown``."""
         return self.case.frame
+
+    @cached_property
+    def frame_as_shown(self) -> pd.DataFrame:
+        """The derived frame with no correction applied."""
+        return derive(self.passage.frame)
 
 
 def read_log(
