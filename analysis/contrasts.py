@@ -68,7 +68,8 @@ def across_turns(frame: pd.DataFrame, manoeuvres: Manoeuvres, over: str) -> tupl
             Contrast(
                 turn.kind,
                 turn.start,
-                *sides,
+                sides[0],
+                sides[1],
                 float(wrap_signed_deg(means[1] - means[0])),
                 float(tws[rows[1]].mean() - tws[rows[0]].mean()),
             )
