@@ -52,7 +52,7 @@ def across_turns(frame: pd.DataFrame, manoeuvres: Manoeuvres, over: str) -> tupl
     """
     twd, tws = column(frame, f"twd_{over}_deg"), column(frame, f"tws_{over}_kn")
     awa = column(frame, "awa_deg")
-    time_s = frame.index.as_unit("ns").asi8 / 1e9
+    time_s = pd.DatetimeIndex(frame.index).as_unit("ms").asi8 / 1e3
     straight = np.ones(len(frame), bool) if manoeuvres.turning is None else ~manoeuvres.turning
     good = straight & np.isfinite(twd) & np.isfinite(tws) & np.isfinite(awa)
     turns = [turn for turn in manoeuvres.turns if turn.kind != "full turn"]
