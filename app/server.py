@@ -86,7 +86,7 @@ def create_app(desk: Desk) -> Dash:
 
     app.layout = layout
     for page in PAGES.values():
-        page.register(app, views)
+        page.register(app, views, desk)
     _route_moments(app.server, views)
     guard(app)
     app.server.wsgi_app = addressed(app.server.wsgi_app)

@@ -32,8 +32,8 @@ class Page(Protocol):
     def layout(self, view: View) -> list[Any]:
         """Lay out the page's own part, figures drawn."""
 
-    def register(self, app: Dash, views: Views) -> None:
-        """Wire the page's callbacks."""
+    def register(self, app: Dash, views: Views, desk: Desk) -> None:
+        """Wire the page's callbacks; those that change a passage do it on the desk."""
 
 
 def views_of(desk: Desk) -> Views:

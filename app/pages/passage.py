@@ -5,6 +5,7 @@ from typing import Any
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html
 from dash.exceptions import PreventUpdate
 
+from app.desk import Desk
 from app.figures.strips import Figure, placed_rows
 from app.figures.track import Box, graticule, track_stretch
 from app.view import View, Views
@@ -52,7 +53,7 @@ def _desk(view: View) -> html.Main:
     return html.Main([track_column(view), strips_column(view)], className=f"desk {kind}")
 
 
-def register(app: Dash, views: Views) -> None:
+def register(app: Dash, views: Views, desk: Desk) -> None:
     """Wire the page: span, colour of the track, and the figures that follow from them."""
     _register_strips(app, views)
     _register_track(app, views)

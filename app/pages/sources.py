@@ -4,6 +4,7 @@ from typing import Any
 
 from dash import Dash
 
+from app.desk import Desk
 from app.view import View, Views
 
 from .parts import conclusion
@@ -16,5 +17,5 @@ def layout(view: View) -> list[Any]:
     return [conclusion("")]
 
 
-def register(app: Dash, views: Views) -> None:
+def register(app: Dash, views: Views, desk: Desk) -> None:
     """Wire the page."""

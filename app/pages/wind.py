@@ -10,6 +10,7 @@ from analysis.estimate import Estimate
 from analysis.passage import Floats, column
 from analysis.review import Review
 from analysis.vectors import wrap_signed_deg
+from app.desk import Desk
 from app.figures.wind import (
     CORRECTED,
     SHOWN,
@@ -61,7 +62,7 @@ def layout(view: View) -> list[Any]:
     ]
 
 
-def register(app: Dash, views: Views) -> None:
+def register(app: Dash, views: Views, desk: Desk) -> None:
     """Wire the page: it answers nothing."""
 
 
