@@ -15,9 +15,10 @@ from werkzeug.serving import make_server
 
 from analysis.channels import CHANNELS
 from analysis.review import Review
+from app.addresses import address
 from app.figures.palette import THEMES
-from app.pages.header import CAUTION
-from app.server import HOST, create_app
+from app.pages.shell import CAUTION
+from app.server import HOST, create_app, new_desk
 
 pytestmark = pytest.mark.browser
 
@@ -32,12 +33,13 @@ class Visit:
     """A page opened once, with everything it complained of and everything it asked for."""
 
     page: Page
-    address: str
+    root: str
+    path: str
     complaints: list[str] = field(default_factory=list)
     requests: list[str] = field(default_factory=list)
 
     def strangers(self) -> list[str]:
-        inside = (self.address, "data:", "blob:")
+        inside = (f"{self.root}/", "data:", "blob:")
         return [url for url in self.requests if not url.startswith(inside)]
 
 
@@ -55,20 +57,22 @@ def visit(browser: Browser) -> Iterator[Callable[[Review], Visit]]:
     servers, contexts = [], []
 
     def opened(review: Review) -> Visit:
-        server = make_server(HOST, 0, create_app(review).server, threaded=True)
+        desk = new_desk()
+        key = desk.open(review).key
+        server = make_server(HOST, 0, create_app(desk).server, threaded=True)
         thread = threading.Thread(target=server.serve_forever)
         thread.start()
         servers.append((server, thread))
         context = browser.new_context(viewport={"width": 1440, "height": 900})
         contexts.append(context)
-        seen = Visit(context.new_page(), f"http://{HOST}:{server.server_port}/")
+        seen = Visit(context.new_page(), f"http://{HOST}:{server.server_port}", address(key))
         seen.page.on("request", lambda request: seen.requests.append(request.url))
         seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
         seen.page.on(
             "console",
             lambda said: seen.complaints.append(said.text) if said.type in ("error", "warning") else None,
         )
-        seen.page.goto(seen.address)
+        seen.page.goto(seen.root + seen.path)
         expect(seen.page.locator("#caution")).to_have_text(CAUTION)
         return seen
 
@@ -123,10 +127,11 @@ def test_track_and_every_strip_are_drawn(day: Visit) -> None:
     expect(day.page.locator("#shown")).to_contain_text("values shown")
 
 
-def test_the_header_says_what_and_when(day: Visit) -> None:
-    header = day.page.locator("header")
-    for text in ("night_beat.log", "2031-05-03 18:00:00 UTC", "2031-05-04 18:00:00 UTC", "148.2 nm"):
-        expect(header).to_contain_text(text)
+def test_the_page_says_what_and_when(day: Visit) -> None:
+    expect(day.page.locator("#passage-name")).to_have_text("night_beat.log")
+    facts = day.page.locator(".facts")
+    for text in ("2031-05-03 18:00:00 UTC", "2031-05-04 18:00:00 UTC", "148.2 nm"):
+        expect(facts).to_contain_text(text)
 
 
 def test_there_is_a_scale_and_north_and_a_coast(day: Visit) -> None:
@@ -226,7 +231,8 @@ def test_a_zoom_of_one_strip_zooms_all_and_the_track_shows_it(day: Visit) -> Non
 def test_a_theme_dresses_page_and_figures(day: Visit, theme: str) -> None:
     page = day.page
     name, wanted = next((name, worn) for name, worn in THEMES.items() if worn.label == theme)
-    page.locator("#theme").get_by_text(theme, exact=True).click()
+    page.locator("#wishes summary").click()
+    page.locator("#wish-theme").select_option(label=theme)
     expect(page.locator("html")).to_have_attribute("data-theme", name)
     expect(page.locator("#strips path.js-line").first).to_have_css("stroke", rgb(wanted.boat))
     expect(page.locator("body")).to_have_css("background-color", rgb(wanted.page))
@@ -255,10 +261,10 @@ def test_a_post_from_another_page_is_refused(day: Visit, browser: Browser) -> No
     context = browser.new_context()
     other = context.new_page()
     reply = other.request.post(
-        f"{day.address}_dash-update-component", data={}, headers={"Sec-Fetch-Site": "cross-site"}
+        f"{day.root}{day.path}_dash-update-component", data={}, headers={"Sec-Fetch-Site": "cross-site"}
     )
     assert reply.status == 403
-    assert other.request.get(day.address, headers={"Host": "rebound.example"}).status == 400
+    assert other.request.get(day.root, headers={"Host": "rebound.example"}).status == 400
     context.close()
 
 

@@ -9,14 +9,23 @@ from passages import day_at_sea, passage_of, reviewed
 from plotly.utils import PlotlyJSONEncoder
 
 from analysis.passage import Fact
+from analysis.review import Review
+from app.desk import Desk
+from app.dress import Dress
 from app.figures.scene import scene_of
 from app.figures.strips import placed_rows
 from app.pages.columns import CELLS, cursor_channels
-from app.pages.header import CAUTION
 from app.pages.missing import missing_texts, not_drawn_text, nothing_text
 from app.pages.moment import moment_at, moment_near
 from app.pages.passage import layout
+from app.pages.shell import CAUTION, shell
 from app.pages.wording import duration_text, fact_text, position_text, time_text, value_text
+from app.view import View
+
+
+def written(review: Review) -> str:
+    view = View(Desk([]).open(review), Dress())
+    return json.dumps(shell(view, "", layout(view)), cls=PlotlyJSONEncoder)
 
 
 @pytest.mark.parametrize(
@@ -88,7 +97,7 @@ def test_without_a_date_only_the_time_of_day_is_said() -> None:
     frame.index = pd.date_range("1970-01-01 18:00", periods=len(frame), freq="s", tz="UTC")
     scene = scene_of(frame, dated=False)
     fact = Fact("no-date", "The log has no date; times are on 1970-01-01.")
-    page = json.dumps(layout(passage_of(frame, facts=(fact,)), {}, scene, [], "day"), cls=PlotlyJSONEncoder)
+    page = written(reviewed(frame, facts=(fact,)))
     assert "unknown; give it with --date" in page
     assert "The date is unknown" in page
     assert "1970" not in page
@@ -171,10 +180,9 @@ def test_readings_all_kept_out_are_named_as_the_reason() -> None:
 def test_the_account_and_the_log_s_own_words_are_text() -> None:
     frame = day_at_sea(hours=0.1)
     review = reviewed(frame, files=("<img src=x onerror=alert(1)>.log",))
-    page = layout(review.passage, review.summary, scene_of(frame), [], "day")
-    written = json.dumps(page, cls=PlotlyJSONEncoder)
-    assert "dangerously_allow_html" not in written
-    assert "Markdown" not in written
-    assert CAUTION in written
-    assert "Rejected: checksum" in written
-    assert "<img src=x onerror=alert(1)>.log" in written
+    page = written(review)
+    assert "dangerously_allow_html" not in page
+    assert "Markdown" not in page
+    assert CAUTION in page
+    assert "Rejected: checksum" in page
+    assert "<img src=x onerror=alert(1)>.log" in page
