@@ -8,6 +8,7 @@ import pandas as pd
 
 from analysis.calibration.blocks import RAD, Blocks
 from analysis.calibration.classical import (
+    RunsResult,
     log_factor_from_company,
     log_factor_from_marks,
     log_factor_from_runs,
@@ -17,7 +18,7 @@ from analysis.calibration.results import Calibration, Evidence
 from analysis.calibration.water import BELIEFS, DEVIATION, WaterFit
 from analysis.errors import SettingError
 from analysis.estimate import Estimate
-from analysis.manoeuvres import Manoeuvres, find_mark_runs
+from analysis.manoeuvres import Manoeuvres, Runs, find_mark_runs
 
 Position = tuple[float, float]
 
@@ -58,18 +59,24 @@ def joined(calibration: Calibration, evidence: Iterable[Evidence]) -> Calibratio
     return replace(calibration, estimates=estimates, evidence=(*calibration.evidence, *given))
 
 
+def judged_runs(frame: pd.DataFrame, runs: Runs) -> RunsResult | None:
+    """Find the mean of means of runs, its one-sigma with what a turning tide leaves; None where they do not serve."""
+    speeds = np.array([leg.stw_kn for leg in runs.legs])
+    if len(speeds) < LEAST_RUNS or not np.isfinite(speeds).all() or not speeds.min() > 1:
+        return None
+    try:
+        found = log_factor_from_runs(frame, runs)
+    except SettingError:
+        return None
+    hours = (runs.legs[-1].end - runs.legs[0].start).total_seconds() / 3600
+    return replace(found, sd=float(np.hypot(found.sd, RUN_CURRENT_KN_H * hours / 4 / speeds.mean())))
+
+
 def _from_runs(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Iterator[Evidence]:
     for runs in manoeuvres.runs:
-        speeds = np.array([leg.stw_kn for leg in runs.legs])
-        if len(speeds) < LEAST_RUNS or not np.isfinite(speeds).all() or not speeds.min() > 1:
-            continue
-        try:
-            found = log_factor_from_runs(frame, runs)
-        except SettingError:
-            continue
-        hours = (runs.legs[-1].end - runs.legs[0].start).total_seconds() / 3600
-        sd = float(np.hypot(found.sd, RUN_CURRENT_KN_H * hours / 4 / speeds.mean()))
-        yield Evidence("runs to and fro", "log_factor", found.value, sd, found.used)
+        found = judged_runs(frame, runs)
+        if found is not None:
+            yield Evidence("runs to and fro", "log_factor", found.value, found.sd, found.used)
 
 
 def _from_swings(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Iterator[Evidence]:

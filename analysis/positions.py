@@ -1,0 +1,39 @@
+"""Positions as people write them."""
+
+import re
+
+from analysis.errors import SettingError
+
+_NUMBER = r"[+-]?\d+(?:\.\d+)?"
+_FILLING = re.compile(r"[\s°º'′’\"″,;]*")
+_HELP = "write it as 50.105N 1.25W, or as 50°06.30′N 001°15.00′W"
+
+
+def parse_position(text: str) -> tuple[float, float]:
+    """Read latitude and longitude [deg], north and east positive, from one line.
+
+    Takes degrees, degrees and minutes, or degrees, minutes and seconds followed by N or S and E or W; or two signed
+    numbers in degrees. Raises SettingError for anything else and for a place off the globe.
+    """
+    parts = re.findall(rf"{_NUMBER}|[NSEW]", text.upper())
+    if not _FILLING.fullmatch(re.sub(rf"{_NUMBER}|[NSEW]", " ", text.upper())):
+        raise SettingError(f"{text!r} is not a position; {_HELP}.")
+    sides = [place for place, part in enumerate(parts) if part in "NSEW"]
+    if not sides and len(parts) == 2:
+        lat, lon = float(parts[0]), float(parts[1])
+    elif len(sides) == 2 and parts[sides[0]] in "NS" and parts[sides[1]] in "EW" and parts[-1] in "EW":
+        first, second = parts[: sides[0]], parts[sides[0] + 1 : sides[1]]
+        lat = _degrees(first, text) * (-1 if parts[sides[0]] == "S" else 1)
+        lon = _degrees(second, text) * (-1 if parts[sides[1]] == "W" else 1)
+    else:
+        raise SettingError(f"{text!r} is not a position; {_HELP}.")
+    if abs(lat) > 90 or abs(lon) > 180:
+        raise SettingError(f"{text!r} lies off the globe; latitudes go to 90, longitudes to 180.")
+    return lat, lon
+
+
+def _degrees(parts: list[str], text: str) -> float:
+    values = [float(part) for part in parts]
+    if not 1 <= len(values) <= 3 or min(values) < 0 or max(values[1:], default=0.0) >= 60:
+        raise SettingError(f"{text!r} is not a position; {_HELP}.")
+    return float(sum(value / 60.0**place for place, value in enumerate(values)))
