@@ -23,7 +23,7 @@ from .dress import dress_of
 from .figures.coastline import Ring, unpack
 from .figures.palette import style_sheet
 from .guard import HOST, guard
-from .pages.moment import moment_at, moment_near
+from .pages.passage.moment import moment_at, moment_near
 from .pages.registry import PAGES
 from .pages.shell import absent, shell
 from .view import Views, views_of

@@ -14,10 +14,10 @@ from app.desk import Desk
 from app.dress import Dress
 from app.figures.scene import scene_of
 from app.figures.strips import placed_rows
-from app.pages.columns import CELLS, cursor_channels
-from app.pages.missing import missing_texts, not_drawn_text, nothing_text
-from app.pages.moment import moment_at, moment_near
 from app.pages.passage import layout
+from app.pages.passage.columns import CELLS, cursor_channels
+from app.pages.passage.missing import missing_texts, not_drawn_text, nothing_text
+from app.pages.passage.moment import moment_at, moment_near
 from app.pages.shell import CAUTION, shell
 from app.pages.wording import duration_text, fact_text, position_text, time_text, value_text
 from app.view import View

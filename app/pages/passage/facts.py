@@ -5,9 +5,8 @@ from dash import html
 from analysis.review import Review
 from app.dress import Dress
 from app.figures.scene import Scene
+from app.pages.wording import NOTHING, duration_text, time_text, value_text
 from app.view import View
-
-from .wording import NOTHING, duration_text, time_text, value_text
 
 
 def passage_facts(view: View) -> html.Dl:

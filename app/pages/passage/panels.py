@@ -8,10 +8,10 @@ from dash import html
 from analysis.channels import CHANNELS
 from analysis.passage import Counts, Passage, Series, Source
 from app.figures.scene import Scene
+from app.pages.parts import panel
+from app.pages.wording import NOTHING, count_text, duration_text, fact_text, label_text, value_text
 
 from .columns import cursor_channels, reading_cells
-from .parts import panel
-from .wording import NOTHING, count_text, duration_text, fact_text, label_text, value_text
 
 
 def log_panel(passage: Passage, missing: list[str]) -> html.Section:

@@ -8,8 +8,7 @@ import numpy as np
 from analysis.channels import CHANNELS
 from app.dress import Dress
 from app.figures.scene import Scene
-
-from .wording import NOTHING, position_text, time_of_day_text, time_text, value_text
+from app.pages.wording import NOTHING, position_text, time_of_day_text, time_text, value_text
 
 _PLAIN = Dress()
 

@@ -9,11 +9,11 @@ from app.figures.coastline import Ring
 from app.figures.scene import Scene
 from app.figures.strips import MARGIN_PX, Figure, Placed, placed_rows, strips_figure
 from app.figures.track import choice_text, track_figure
+from app.pages.graph import graph
+from app.pages.wording import NOTHING, count_text, duration_text
 from app.view import View
 
-from .graph import graph
 from .missing import no_track_text, not_drawn_text
-from .wording import NOTHING, count_text, duration_text
 
 FIRST_CHOICE = "sog_kn"
 CELLS = 9
