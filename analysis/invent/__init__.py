@@ -14,10 +14,11 @@ from analysis.invent.noise import Floats
 from analysis.invent.scenario import Boat, Errors, Instrument, Leg, Scenario, Sea, Sensors, Spell, Target
 from analysis.invent.sea import draw_weather
 from analysis.invent.sensors import shown_state, vane_shown_deg
-from analysis.invent.sentences import SENTENCES, Sample, with_checksums
+from analysis.invent.sentences import SENTENCES, Sample
 from analysis.invent.traffic import traffic_lines
 from analysis.invent.truth import tell_truth
 from analysis.invent.wrapping import Wrapping, wrap_lines
+from analysis.phrasing import with_checksums
 
 __all__ = [
     "SCENARIOS",

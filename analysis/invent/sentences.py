@@ -1,15 +1,13 @@
-"""Shown values -> NMEA 0183 sentences, one entry per sentence, with checksums worked out in bulk."""
+"""Shown values -> NMEA 0183 sentences, one entry per sentence."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
 from analysis.invent.noise import Floats
 from analysis.invent.scenario import Scenario, Sensor
+from analysis.phrasing import clock, days, minutes, rose, rows
 
 _SOUNDER_REACH_M = 180.0
 _COURSE_NEEDS_KN = 0.3  # below this a receiver leaves the course blank
@@ -29,41 +27,12 @@ class Sample:
         return self.shown[name]
 
 
-def _rows(template: str, *columns: NDArray[Any] | list[str]) -> list[str]:
-    listed = (c if isinstance(c, list) else c.tolist() for c in columns)
-    return [template % row for row in zip(*listed, strict=True)]
-
-
-def _rose(direction_deg: Floats, decimals: int = 1) -> Floats:
-    return np.round(direction_deg % 360, decimals) % 360
-
-
-def _clock(time_s: Floats) -> list[str]:
-    hours, rest = np.divmod(np.floor(time_s).astype(np.int64) % 86400, 3600)
-    return _rows("%02d%02d%02d.00", hours, *np.divmod(rest, 60))
-
-
-def _days(time_s: Floats, layout: str) -> list[str]:
-    days = np.floor(time_s / 86400).astype(np.int64)
-    names = {day: f"{pd.Timestamp(day * 86400, unit='s'):{layout}}" for day in np.unique(days).tolist()}
-    return [names[day] for day in days.tolist()]
-
-
-def _minutes(angle_deg: Floats, hemispheres: str, width: int) -> list[str]:
-    """Write positions as ddmm.mmmm,N or dddmm.mmmm,W."""
-    ten_thousandths = np.rint(np.abs(angle_deg) * 600_000).astype(np.int64)
-    degrees, rest = np.divmod(ten_thousandths, 600_000)
-    minutes, decimals = np.divmod(rest, 10_000)
-    letters = np.where(angle_deg >= 0, hemispheres[0], hemispheres[1])
-    return _rows(f"%0{width}d%02d.%04d,%s", degrees, minutes, decimals, letters)
-
-
 def _position(s: Sample) -> list[str]:
-    return _rows("%s,%s", _minutes(s["lat_deg"], "NS", 2), _minutes(s["lon_deg"], "EW", 3))
+    return rows("%s,%s", minutes(s["lat_deg"], "NS", 2), minutes(s["lon_deg"], "EW", 3))
 
 
 def _course(s: Sample, shift_deg: float = 0.0) -> list[str]:
-    course = _rose(s["cog_deg"] + shift_deg)
+    course = rose(s["cog_deg"] + shift_deg)
     moving = s["sog_kn"] >= _COURSE_NEEDS_KN
     return [f"{c:.1f}" if m else "" for c, m in zip(course.tolist(), moving.tolist(), strict=True)]
 
@@ -73,28 +42,28 @@ def _variation(s: Sample) -> str:
 
 
 def _rmc(s: Sample) -> list[str]:
-    return _rows(
+    return rows(
         f"GPRMC,%s,A,%s,%.2f,%s,%s,{_variation(s)},A",
-        _clock(s.time_s),
+        clock(s.time_s),
         _position(s),
         s["sog_kn"],
         _course(s),
-        _days(s.time_s, "%d%m%y"),
+        days(s.time_s, "%d%m%y"),
     )
 
 
 def _vtg(s: Sample) -> list[str]:
     magnetic = _course(s, -s.scenario.variation_deg)
-    return _rows("GPVTG,%s,T,%s,M,%.2f,N,%.2f,K,A", _course(s), magnetic, s["sog_kn"], s["sog_kn"] * 1.852)
+    return rows("GPVTG,%s,T,%s,M,%.2f,N,%.2f,K,A", _course(s), magnetic, s["sog_kn"], s["sog_kn"] * 1.852)
 
 
 def _gga(s: Sample) -> list[str]:
     satellites = 10 + (np.floor(s.time_s / 900) % 4).astype(np.int64)
     hdop = 1.3 - 0.04 * satellites
     altitude = 2.5 + 1.2 * np.sin(s.time_s / 311)
-    return _rows(
+    return rows(
         "GPGGA,%s,%s,1,%02d,%.2f,%.1f,M,51.2,M,,",
-        _clock(s.time_s),
+        clock(s.time_s),
         _position(s),
         satellites,
         hdop,
@@ -103,24 +72,24 @@ def _gga(s: Sample) -> list[str]:
 
 
 def _gll(s: Sample) -> list[str]:
-    return _rows("GPGLL,%s,%s,A,A", _position(s), _clock(s.time_s))
+    return rows("GPGLL,%s,%s,A,A", _position(s), clock(s.time_s))
 
 
 def _zda(s: Sample) -> list[str]:
     talker = "GP" if "RMC" in s.scenario.sensors.rates_hz else "II"
-    return _rows(f"{talker}ZDA,%s,%s,00,00", _clock(s.time_s), _days(s.time_s, "%d,%m,%Y"))
+    return rows(f"{talker}ZDA,%s,%s,00,00", clock(s.time_s), days(s.time_s, "%d,%m,%Y"))
 
 
 def _hdg(s: Sample) -> list[str]:
-    return _rows(f"HCHDG,%.1f,,,{_variation(s)}", _rose(s["heading_mag_deg"]))
+    return rows(f"HCHDG,%.1f,,,{_variation(s)}", rose(s["heading_mag_deg"]))
 
 
 def _vhw(s: Sample) -> list[str]:
     decimals = s.scenario.sensors.log_decimals
-    return _rows(
+    return rows(
         f"VWVHW,%.1f,T,%.1f,M,%.{decimals}f,N,%.{decimals}f,K",
-        _rose(s["heading_mag_deg"] + s.scenario.variation_deg),
-        _rose(s["heading_mag_deg"]),
+        rose(s["heading_mag_deg"] + s.scenario.variation_deg),
+        rose(s["heading_mag_deg"]),
         s["stw_kn"],
         s["stw_kn"] * 1.852,
     )
@@ -128,16 +97,16 @@ def _vhw(s: Sample) -> list[str]:
 
 def _mwv(angle: str, speed: str, letter: str) -> Callable[[Sample], list[str]]:
     def build(s: Sample) -> list[str]:
-        return _rows(f"WIMWV,%.1f,{letter},%.1f,N,A", _rose(s[angle]), s[speed])
+        return rows(f"WIMWV,%.1f,{letter},%.1f,N,A", rose(s[angle]), s[speed])
 
     return build
 
 
 def _mwd(s: Sample) -> list[str]:
-    return _rows(
+    return rows(
         "WIMWD,%.1f,T,%.1f,M,%.1f,N,%.1f,M",
-        _rose(s["logged_twd_deg"]),
-        _rose(s["logged_twd_mag_deg"]),
+        rose(s["logged_twd_deg"]),
+        rose(s["logged_twd_mag_deg"]),
         s["logged_tws_kn"],
         s["logged_tws_kn"] * _KNOT_M_S,
     )
@@ -150,23 +119,23 @@ def _dpt(s: Sample) -> list[str]:
 
 
 def _mtw(s: Sample) -> list[str]:
-    return _rows("SDMTW,%.1f,C", s["water_temp_c"])
+    return rows("SDMTW,%.1f,C", s["water_temp_c"])
 
 
 def _vlw(s: Sample) -> list[str]:
-    return _rows("VWVLW,%.2f,N,%.2f,N", s["log_nm"] + _LOG_START_NM, s["log_nm"])
+    return rows("VWVLW,%.2f,N,%.2f,N", s["log_nm"] + _LOG_START_NM, s["log_nm"])
 
 
 def _rsa(s: Sample) -> list[str]:
-    return _rows("IIRSA,%.1f,A,,", s["rudder_deg"])
+    return rows("IIRSA,%.1f,A,,", s["rudder_deg"])
 
 
 def _attitude(s: Sample) -> list[str]:
-    return _rows("IIXDR,A,%.1f,D,HEEL,A,%.1f,D,PITCH", s["heel_deg"], s["pitch_deg"])
+    return rows("IIXDR,A,%.1f,D,HEEL,A,%.1f,D,PITCH", s["heel_deg"], s["pitch_deg"])
 
 
 def _barometer(s: Sample) -> list[str]:
-    return _rows("IIXDR,P,%.5f,B,BARO", s["air_pressure_hpa"] / 1000)
+    return rows("IIXDR,P,%.5f,B,BARO", s["air_pressure_hpa"] / 1000)
 
 
 @dataclass(frozen=True)
@@ -196,13 +165,3 @@ SENTENCES: dict[str, Sentence] = {
     "XDR-barometer": Sentence("barometer", 0.57, _barometer),
     "RSA": Sentence("rudder", 0.65, _rsa),
 }
-
-
-def with_checksums(bodies: list[str], start: str = "$") -> list[str]:
-    """Frame sentence bodies: start character, body, ``*`` and the XOR of the body in two hex digits."""
-    if not bodies:
-        return []
-    octets = np.frombuffer("".join(bodies).encode("ascii"), dtype=np.uint8)
-    starts = np.concatenate([[0], np.cumsum([len(body) for body in bodies])[:-1]])
-    sums = np.bitwise_xor.reduceat(octets, starts).tolist()
-    return [f"{start}{body}*{total:02X}" for body, total in zip(bodies, sums, strict=True)]

@@ -6,7 +6,7 @@ import numpy as np
 
 from analysis.errors import SettingError
 from analysis.invent.noise import Floats
-from analysis.invent.sentences import with_checksums
+from analysis.phrasing import with_checksums
 
 Wrapping = Literal["bare", "iso", "tag", "csv"]
 

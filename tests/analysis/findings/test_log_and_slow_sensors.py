@@ -13,7 +13,7 @@ import pytest
 from analysis import Estimate, read_log
 from analysis.calibration.barometer import BarometerCheck, check_barometer
 from analysis.findings import SEVERITIES, barometer, clock, depth, reading, temperature
-from analysis.invent.sentences import with_checksums
+from analysis.phrasing import with_checksums
 from analysis.reading.pressure import PressureReference
 
 NOON_S = 43200

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from analysis import read_log
-from analysis.invent.sentences import with_checksums
 from analysis.passage import Passage
+from analysis.phrasing import with_checksums
 
 Moment = float
 DAY_S = 86400.0

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from analysis import read_log
-from analysis.invent.sentences import with_checksums
 from analysis.passage import Passage
+from analysis.phrasing import with_checksums
 
 MUTATED = 100_000
 GOOD_EACH = 3  # good lines for each damaged one: a source keeps its name for sending checksums

@@ -17,8 +17,8 @@ import zstandard
 from written import fact_ids, read_text, said, seconds, sentence, times
 
 from analysis.errors import LogError
-from analysis.invent.sentences import with_checksums
 from analysis.passage import Passage
+from analysis.phrasing import with_checksums
 
 WIND = [sentence("WIMWV,343.0,R,2.8,M,A"), sentence("HCHDG,229.8,,,1.3,E"), sentence("WIMWV,344.0,R,2.9,M,A")]
 SAID = {

@@ -4,8 +4,8 @@ import datetime
 from pathlib import Path
 
 from analysis import read_log
-from analysis.invent.sentences import with_checksums
 from analysis.passage import Passage
+from analysis.phrasing import with_checksums
 
 Said = dict[str, list[float]]
 
