@@ -118,6 +118,23 @@ def _export(arguments: argparse.Namespace) -> int:
     return DONE
 
 
+def _report(arguments: argparse.Namespace) -> int:
+    from analysis import review
+    from analysis.writing import check_target, suffix_among
+    from app.dress import Dress
+    from app.own_files import assets
+    from app.report import SUFFIXES, write_report
+    from app.server import new_desk
+
+    logs, target = _logs(arguments), arguments.to
+    suffix_among(target, SUFFIXES)
+    _refuse_to_replace_a_log(logs, check_target(target))
+    with _progress("Reading the log"):
+        opened = new_desk().open(review(logs, _settings(arguments)))
+        write_report(opened, Dress(), target, arguments.paper, assets())
+    return DONE
+
+
 def _invent(arguments: argparse.Namespace) -> int:
     from analysis.errors import SettingError
     from analysis.invent import SCENARIOS, invent
@@ -316,6 +333,13 @@ def _parser() -> argparse.ArgumentParser:
         "--readings", action="store_true", help="every reading as it came, one row each (.csv or .parquet)"
     )
     export.set_defaults(command=_export)
+
+    report = commands.add_parser("report", parents=[reading], help="write the report to keep or to print")
+    report.add_argument("--to", type=Path, required=True, metavar="FILE", help="name ending in .html or .pdf")
+    report.add_argument(
+        "--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF (default: a4)"
+    )
+    report.set_defaults(command=_report)
 
     invent = commands.add_parser("invent", help="write a demo log with known errors, and its truth")
     what = invent.add_mutually_exclusive_group(required=True)
