@@ -6,7 +6,6 @@ import socket
 import sys
 import webbrowser
 from dataclasses import asdict
-from pathlib import Path
 from threading import Timer
 from typing import Any
 
@@ -19,10 +18,12 @@ from analysis.review import Review
 
 from .addresses import address, addressed, place
 from .desk import Desk
+from .downloads import route_downloads
 from .dress import dress_of
 from .figures.coastline import Ring, unpack
 from .figures.palette import style_sheet
 from .guard import HOST, guard
+from .own_files import assets
 from .pages.passage.moment import moment_at, moment_near
 from .pages.registry import PAGES
 from .pages.shell import absent, shell
@@ -70,7 +71,7 @@ def create_app(desk: Desk) -> Dash:
     """Build the browser app for a desk."""
     app = _Sternlog(
         "sternlog",
-        assets_folder=str(_assets()),
+        assets_folder=str(assets()),
         title="sternlog",
         update_title=None,
         index_string=_PAGE.replace("THEMES", style_sheet()),
@@ -88,6 +89,7 @@ def create_app(desk: Desk) -> Dash:
     for page in PAGES.values():
         page.register(app, views, desk)
     _route_moments(app.server, views)
+    route_downloads(app.server, views)
     guard(app)
     app.server.wsgi_app = addressed(app.server.wsgi_app)
     return app
@@ -130,14 +132,8 @@ def serve(review: Review, port: int, open_browser: bool) -> None:
         server.close()
 
 
-def _assets() -> Path:
-    """Find the folder of the page's own files: in the package once installed, beside it in the sources."""
-    inside = Path(__file__).parent / "assets"
-    return inside if inside.is_dir() else Path(__file__).parent.parent / "assets"
-
-
 def _coastline() -> list[Ring]:
-    return unpack((_assets() / "land-10m.npz").read_bytes())
+    return unpack((assets() / "land-10m.npz").read_bytes())
 
 
 def _route_moments(server: Flask, views: Views) -> None:

@@ -12,7 +12,8 @@
   });
 
   document.addEventListener("click", (event) => {
-    const wishes = document.getElementById("wishes");
-    if (wishes && wishes.open && !wishes.contains(event.target)) wishes.open = false;
+    document.querySelectorAll(".menu-button[open]").forEach((menu) => {
+      if (!menu.contains(event.target)) menu.open = false;
+    });
   });
 })();

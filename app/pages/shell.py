@@ -6,6 +6,7 @@ from dash import html
 
 from app.addresses import PAGE_TITLES, address
 from app.desk import Desk
+from app.downloads import keep_menu
 from app.dress import CLOCKS, TEXT_SIZES, Dress, offset_text, ship_choice
 from app.figures.palette import THEMES
 from app.units import UNITS
@@ -28,6 +29,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                         [_way(opened.key, name, title, name == page) for name, title in PAGE_TITLES.items()],
                         **{"aria-label": "Pages of this passage"},
                     ),
+                    keep_menu(opened.key),
                     _wishes(view.dress),
                     html.P(CAUTION, className="caution", id="caution"),
                 ]
@@ -78,6 +80,7 @@ def _wishes(dress: Dress) -> html.Details:
             ),
         ],
         id="wishes",
+        className="menu-button",
     )
 
 
