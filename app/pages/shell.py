@@ -34,7 +34,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                     html.P(CAUTION, className="caution", id="caution"),
                 ]
             ),
-            *content,
+            html.Main(content),
         ],
         className=f"page page-{page or 'passage'}",
     )

@@ -50,7 +50,7 @@ def layout(view: View) -> list[Any]:
         ]
     return [
         conclusion(conclusion_text(review)),
-        html.Main(
+        html.Div(
             [
                 _corrections(review),
                 _evidence(view),
