@@ -54,3 +54,19 @@ def time_axis(dress: Dress, start_ms: float, end_ms: float, dated: bool) -> dict
             {"dtickrange": [86400000, None], "value": "%d %b\n%Y" if dated else "%H:%M"},
         ],
     }
+
+
+def named_above(dress: Dress) -> dict[str, Any]:
+    """Add to a layout the names of its traces, in a row above the chart."""
+    return {
+        "showlegend": True,
+        "legend": {
+            "orientation": "h",
+            "x": 1,
+            "xanchor": "right",
+            "y": 1.01,
+            "yanchor": "bottom",
+            "font": {"color": dress.theme.ink, "size": dress.px(13)},
+        },
+        "margin": {"l": round(dress.px(64)), "r": 16, "t": round(dress.px(30)), "b": round(dress.px(46))},
+    }

@@ -1,0 +1,88 @@
+"""The deviation card of a passage, as it hangs at the chart table, and the cards that full turns give."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.calibration import Calibration, Evidence
+from analysis.calibration.classical import DeviationCard
+from analysis.calibration.water import DEVIATION
+from analysis.estimate import Estimate
+from analysis.passage import Floats
+from analysis.vectors import wrap_direction_deg
+
+SIGMAS = 1.96
+READABLE_DEG = 3.0  # of the 95 % interval; a wider one helps nobody to steer (judgment)
+
+
+@dataclass(frozen=True)
+class CardRow:
+    """One line of the card [deg]: true = magnetic + variation, magnetic = compass + deviation.
+
+    ``within_deg`` is half the 95 % interval; where it is too wide ``readable`` is False. ``true_deg`` is None where
+    no variation is known.
+    """
+
+    compass_deg: float
+    deviation_deg: float
+    within_deg: float
+    magnetic_deg: float
+    true_deg: float | None
+    readable: bool
+
+
+def card_of(calibration: Calibration, estimates: Mapping[str, Estimate]) -> DeviationCard | None:
+    """Make the curve of a passage from estimates of A to E; None where the compass could not be judged."""
+    values = [one.value for name in DEVIATION if (one := estimates.get(name)) and one.value is not None]
+    if calibration.sailed is None or not calibration.sailed.courses_differ or len(values) < len(DEVIATION):
+        return None
+    a, b, c, d, e = values
+    covariance = calibration.sailed.deviation_covariance
+    return DeviationCard(
+        (a, b, c, d, e), covariance, float("nan"), calibration.used, dict(calibration.rejected)
+    )
+
+
+def swung(evidence: Iterable[Evidence]) -> tuple[DeviationCard, ...]:
+    """Gather the cards of the full turns from their evidence, turn by turn."""
+    told = [one for one in evidence if one.name == "full turn" and one.subject in DEVIATION]
+    turns = [told[at : at + len(DEVIATION)] for at in range(0, len(told), len(DEVIATION))]
+    return tuple(
+        DeviationCard(
+            (turn[0].value, turn[1].value, turn[2].value, turn[3].value, turn[4].value),
+            np.diag([one.sd**2 for one in turn]),
+            float("nan"),
+            turn[0].used,
+            {},
+        )
+        for turn in turns
+    )
+
+
+def card_rows(card: DeviationCard, variation_deg: Floats, step_deg: int) -> list[CardRow]:
+    """Write the card every ``step_deg``, with the mean of the variation [deg] met on the passage."""
+    known = variation_deg[np.isfinite(variation_deg)]
+    variation = float(known.mean()) if len(known) else None
+    return [
+        CardRow(
+            compass,
+            deviation,
+            SIGMAS * sd,
+            float(wrap_direction_deg(compass + deviation)),
+            None if variation is None else float(wrap_direction_deg(compass + deviation + variation)),
+            SIGMAS * sd <= READABLE_DEG,
+        )
+        for compass, deviation, sd in card.table(step_deg).to_numpy(dtype=float).tolist()
+    ]
+
+
+def worst(card: DeviationCard) -> tuple[float, float, float]:
+    """Find where the curve differs most from its constant: compass heading, difference, one-sigma [deg]."""
+    heading = np.arange(0.0, 360.0, 5.0)
+    free = np.array([0.0, 1.0, 1.0, 1.0, 1.0])
+    rest = (0.0, *card.coefficients_deg[1:])
+    swing = DeviationCard(rest, card.covariance * free * free[:, None], float("nan"), card.used, {})
+    off = swing.at(heading)
+    most = int(np.abs(off).argmax())
+    return float(heading[most]), float(off[most]), float(swing.sd_at(heading)[most])

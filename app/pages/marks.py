@@ -1,0 +1,87 @@
+"""A measured distance: two positions typed, and the log factor of the runs between them."""
+
+from typing import Any
+
+from dash import Dash, Input, Output, State, dcc, html
+from dash.exceptions import PreventUpdate
+
+from analysis.calibration.beside import from_marks
+from analysis.errors import SternlogError
+from analysis.positions import parse_position
+from analysis.review import Review
+from app.view import View, Views
+
+from .parts import panel
+
+SIGMAS = 1.96
+
+
+def marks_panel(view: View) -> html.Section:
+    """Offer two positions to type, and the passage's own marks to choose from."""
+    if not {"lat_deg", "stw_kn"} <= set(view.opened.scene.columns):
+        return panel(
+            "A measured distance",
+            html.P(
+                "Runs between two marks take positions and the log; this log lacks one of them.",
+                className="notice",
+            ),
+        )
+    return panel(
+        "A measured distance",
+        html.P(
+            "Two marks that the boat ran between, to and fro, on one line and at one speed. The speeds of the runs "
+            "are averaged as a mean of means.",
+            className="small",
+        ),
+        html.Div(
+            [
+                _field("first-mark", "From", "50°06.30′N 001°15.00′W"),
+                _field("second-mark", "To", "50°06.30′N 001°12.00′W"),
+                html.Button("Work it out", id="run-marks", type="button"),
+            ],
+            className="marks",
+        ),
+        html.P("", id="marks-told", role="status"),
+    )
+
+
+def register_marks(app: Dash, views: Views) -> None:
+    """Wire the panel."""
+
+    def work_out(_clicks: int | None, first: str | None, second: str | None) -> str:
+        view = views()
+        if view is None:
+            raise PreventUpdate
+        return told_text(view.opened.review, first or "", second or "")
+
+    app.callback(
+        Output("marks-told", "children"),
+        Input("run-marks", "n_clicks"),
+        State("first-mark", "value"),
+        State("second-mark", "value"),
+        prevent_initial_call=True,
+    )(work_out)
+
+
+def told_text(review: Review, first: str, second: str) -> str:
+    """Say what the runs between two positions give, or in one sentence why nothing."""
+    try:
+        found = from_marks(review.case.screened.frame, (parse_position(first), parse_position(second)))
+    except SternlogError as error:
+        return str(error)
+    text = (
+        f"{found.used} runs between the marks: true speed = {found.value:.3f} × shown, "
+        f"± {SIGMAS * found.sd:.3f} (95 %)."
+    )
+    joint = review.case.calibration.estimates["log_factor"]
+    if joint.value is None or joint.sd is None or not joint.determined:
+        return f"{text} The whole passage does not determine it."
+    return f"{text} The whole passage gives {joint.value:.3f} ± {SIGMAS * joint.sd:.3f}."
+
+
+def _field(name: str, label: str, example: str) -> html.Label:
+    children: list[Any] = [
+        html.Span(label),
+        dcc.Input(id=name, type="text", placeholder=example, autoComplete="off", spellCheck=False),
+    ]
+    return html.Label(children, htmlFor=name)
