@@ -10,12 +10,14 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from datetime import date
+from datetime import UTC, date, datetime, time
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from analysis import Settings
+    from analysis.spoken import Spoken
 
 DONE, FAULT_FOUND, UNUSABLE = 0, 1, 2
 INTERRUPTED, PIPE_CLOSED = 130, 141
@@ -97,25 +99,73 @@ def _check(arguments: argparse.Namespace) -> int:
 
 def _export(arguments: argparse.Namespace) -> int:
     from analysis import read_log, review
+    from analysis.errors import SettingError
+    from analysis.reading.spoken import spoken_parts
     from analysis.writing import (
         READINGS_WRITERS,
         WRITERS,
         check_target,
         suffix_among,
         write_frame,
+        write_nmea,
         write_readings,
     )
 
     logs, target = _logs(arguments), arguments.to
-    suffix_among(target, READINGS_WRITERS if arguments.readings else WRITERS)
+    suffix = suffix_among(target, READINGS_WRITERS if arguments.readings else WRITERS)
+    if arguments.keep_original and suffix != ".nmea":
+        raise SettingError(f"--keep-original is for a name that ends in .nmea; {target} ends in {suffix}.")
     _refuse_to_replace_a_log(logs, check_target(target))
     with _progress("Reading the log"):
         if arguments.readings:
             write_readings(read_log(logs, date=arguments.date), target)
         else:
             result = review(logs, _settings(arguments))
-            write_frame(result.frame, result.passage, target)
+            if arguments.keep_original:
+                write_nmea(result.frame, result.passage, target, spoken_parts(logs, arguments.date))
+            else:
+                write_frame(result.frame, result.passage, target)
     return DONE
+
+
+def _resend(arguments: argparse.Namespace) -> int:
+    from analysis.spoken import Pacing
+    from app.resend import CAUTION, Sending, TcpSender, send_udp
+
+    with _progress("Reading the log"):
+        spoken = _spoken(arguments).between(arguments.start, arguments.end)
+    sending = Sending(spoken, Pacing(spoken.time_s, arguments.pace, arguments.loop))
+    if arguments.host is not None:
+        print(f"sternlog: {CAUTION}", file=sys.stderr)
+    if spoken.untimed:
+        print(f"Left out: {spoken.untimed} sentences of which the time is not known.")
+    print(f"{len(spoken)} sentences. Press Ctrl-C to end.")
+    try:
+        if arguments.udp is not None:
+            send_udp(sending, arguments.udp, arguments.host, _say)
+        else:
+            TcpSender(sending, arguments.tcp, arguments.host).run(_say)
+    except KeyboardInterrupt:
+        _say("Ended.")
+    return DONE
+
+
+def _spoken(arguments: argparse.Namespace) -> Spoken:
+    """Collect what is to be sent: the log's own sentences, with corrected ones in the place of some if asked."""
+    from analysis import review
+    from analysis.reading.spoken import spoken_parts
+    from analysis.writing import corrected_parts, replaced_by_computed, spooled
+
+    logs = _logs(arguments)
+    if not arguments.corrected:
+        return spooled(spoken_parts(logs, arguments.date))
+    result = review(logs, _settings(arguments))
+    others = spoken_parts(logs, arguments.date, without=replaced_by_computed(result.frame))
+    return spooled(chain(others, corrected_parts(result.frame, result.passage)))
+
+
+def _say(text: str) -> None:
+    print(text, flush=True)
 
 
 def _report(arguments: argparse.Namespace) -> int:
@@ -256,6 +306,25 @@ def _port(text: str) -> int:
     return int(text)
 
 
+def _moment(text: str) -> float:
+    """Seconds since 1970-01-01 UTC, or since midnight where only the time of day is given."""
+    try:
+        given = datetime.fromisoformat(text)
+    except ValueError:
+        try:
+            given = datetime.combine(date(1970, 1, 1), time.fromisoformat(text))
+        except ValueError:
+            raise argparse.ArgumentTypeError(
+                f"{text!r} is no time; write it as 2026-06-01T12:00 or 12:00, in UTC"
+            ) from None
+    return (given if given.tzinfo else given.replace(tzinfo=UTC)).timestamp()
+
+
+def _endpoint(text: str) -> tuple[str, int]:
+    host, _, port = text.rpartition(":")
+    return host.strip("[]") or "127.0.0.1", _port(port)
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="sternlog",
@@ -324,7 +393,7 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         required=True,
         metavar="FILE",
-        help="name ending in .csv, .parquet, .gpx or .geojson",
+        help="name ending in .csv, .parquet, .gpx, .geojson, .nc or .nmea",
     )
     export.add_argument(
         "--as-shown", action="store_true", help="as the instruments showed it, no correction applied"
@@ -332,7 +401,40 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument(
         "--readings", action="store_true", help="every reading as it came, one row each (.csv or .parquet)"
     )
+    export.add_argument(
+        "--keep-original", action="store_true", help="the log's own sentences too, each at its time (.nmea)"
+    )
     export.set_defaults(command=_export)
+
+    resend = commands.add_parser(
+        "resend", parents=[reading], help="send the log's sentences again, in time with the log"
+    )
+    way = resend.add_mutually_exclusive_group(required=True)
+    way.add_argument(
+        "--tcp", type=_port, metavar="PORT", help="send to all who connect to this port; 0 takes a free one"
+    )
+    way.add_argument("--udp", type=_endpoint, metavar="HOST:PORT", help="send a datagram for each sentence")
+    resend.add_argument(
+        "--host",
+        metavar="ADDRESS",
+        help="address of this machine by which others may be reached (default: this machine alone)",
+    )
+    resend.add_argument(
+        "--pace",
+        type=float,
+        default=1.0,
+        metavar="X",
+        help="times as fast; 0 is as fast as it goes (default: 1)",
+    )
+    resend.add_argument("--loop", action="store_true", help="begin anew at the end, until Ctrl-C")
+    resend.add_argument("--start", type=_moment, metavar="UTC", help="leave out what was said before")
+    resend.add_argument("--end", type=_moment, metavar="UTC", help="leave out what was said after")
+    resend.add_argument(
+        "--corrected",
+        action="store_true",
+        help="corrected heading, wind, speed and current in the place of the log's own",
+    )
+    resend.set_defaults(command=_resend)
 
     report = commands.add_parser("report", parents=[reading], help="write the report to keep or to print")
     report.add_argument("--to", type=Path, required=True, metavar="FILE", help="name ending in .html or .pdf")

@@ -43,7 +43,10 @@ Progress = Callable[[int], None]
 
 @dataclass(frozen=True)
 class Decoded:
-    """All a log said, before alignment; see Passage for the meaning of the fields."""
+    """All a log said, before alignment; see Passage for the meaning of the fields.
+
+    ``logs`` are the streams that ``files`` names, ``verdicts`` what became of each of ``sentences``.
+    """
 
     files: tuple[str, ...]
     counts: Counts
@@ -53,13 +56,16 @@ class Decoded:
     gaps: tuple[Gap, ...]
     events: pd.DataFrame
     ais: pd.DataFrame
+    logs: tuple[LogFile, ...]
+    sentences: Sentences
+    verdicts: np.ndarray
 
 
 @dataclass
 class _File:
     """The joined pieces of one file; arrays over its sentences."""
 
-    name: str
+    log: LogFile
     bytes: int = 0
     lines: int = 0
     broken_off: bool = False
@@ -81,6 +87,10 @@ class _File:
     fragments: pd.DataFrame = field(default_factory=pd.DataFrame)
     events: list[Event] = field(default_factory=list)
     time_s: Floats = field(default_factory=lambda: np.empty(0))
+
+    @property
+    def name(self) -> str:
+        return self.log.name
 
 
 class _Names:
@@ -165,7 +175,7 @@ def _digest(log: LogFile) -> str:
 
 
 def _load(log: LogFile, addresses: _Names, devices: _Names, progress: Progress | None) -> _File:
-    file = _File(log.name)
+    file = _File(log)
     parts: list[Piece] = []
     offsets: list[int] = [0]
     with ThreadPoolExecutor(WORKERS) as pool:
@@ -367,6 +377,9 @@ def _join(
         gaps=gaps,
         events=_events(loaded),
         ais=messages,
+        logs=tuple(file.log for file in loaded),
+        sentences=sentences,
+        verdicts=_end_to_end([file.verdict for file in loaded]),
     )
 
 

@@ -34,6 +34,7 @@ class Verdict(IntEnum):
 
 REJECTED = tuple(v for v in Verdict if Verdict.ACCEPTED < v <= Verdict.IMPLAUSIBLE)
 IGNORED = tuple(v for v in Verdict if v > Verdict.IMPLAUSIBLE)
+DAMAGED = tuple(v for v in REJECTED if v is not Verdict.IMPLAUSIBLE)
 
 _SAMPLE = 2000
 
@@ -79,12 +80,16 @@ def split_address(address: str) -> tuple[str, str]:
     return "", address
 
 
-def read_piece(data: bytes) -> Piece:
-    """Frame, judge and decode one piece of a log; its lines count from 1."""
+def framed(data: bytes) -> tuple[Frames, int]:
+    """Find the sentences of one piece of a log, broken lines mended; returns them and how many were."""
     frames = frame(data)
     repaired, mended = mend(data, frames)
-    if repaired is not data:
-        frames = frame(repaired)
+    return (frames if repaired is data else frame(repaired)), mended
+
+
+def read_piece(data: bytes) -> Piece:
+    """Frame, judge and decode one piece of a log; its lines count from 1."""
+    frames, mended = framed(data)
     address, addresses = _addresses(frames)
     verdict = _judge(frames, address, addresses)
     piece = Piece(

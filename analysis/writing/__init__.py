@@ -10,19 +10,27 @@ from analysis.writing.atomic import check_target, replacing
 from analysis.writing.formats import suffix_among
 from analysis.writing.geojson import write_geojson
 from analysis.writing.gpx import write_gpx
+from analysis.writing.netcdf import write_netcdf
+from analysis.writing.nmea import corrected_parts, replaced_by_computed, write_nmea
 from analysis.writing.readings import READINGS_WRITERS, write_readings
+from analysis.writing.spool import spooled
 from analysis.writing.tables import write_csv, write_parquet
 
 __all__ = [
     "READINGS_WRITERS",
     "WRITERS",
     "check_target",
+    "corrected_parts",
+    "replaced_by_computed",
     "replacing",
+    "spooled",
     "suffix_among",
     "write_csv",
     "write_frame",
     "write_geojson",
     "write_gpx",
+    "write_netcdf",
+    "write_nmea",
     "write_parquet",
     "write_readings",
 ]
@@ -32,6 +40,8 @@ WRITERS: Mapping[str, Callable[[pd.DataFrame, Passage, Path], None]] = {
     ".parquet": write_parquet,
     ".gpx": write_gpx,
     ".geojson": write_geojson,
+    ".nc": write_netcdf,
+    ".nmea": write_nmea,
 }
 
 
