@@ -77,7 +77,8 @@ def _cut(one: Series, first_s: float, last_s: float) -> Series:
 
 def _aligned(passage: Passage, choices: Choices) -> Passage:
     aligned = align(passage.series, passage.gaps, choices)
-    frame, noted = true_heading(aligned.frame)
+    as_logged = "heading_true_deg" in choices and "heading_mag_deg" not in choices
+    frame, noted = true_heading(aligned.frame, as_logged)
     read = tuple(fact for fact in passage.facts if fact.id not in _ALIGNED_FACTS)
     return replace(
         passage,

@@ -47,12 +47,12 @@ class Accuracy:
     )
 
 
-def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
+def true_heading(frame: pd.DataFrame, as_logged: bool = False) -> tuple[pd.DataFrame, list[Fact]]:
     """Settle variation and true heading of an aligned frame.
 
     Variation is the log's own where it lies within 5 deg of the World Magnetic Model of the log's date, else the
     model's; a difference above 1 deg is a fact. A magnetic heading becomes true by it wherever it is the fuller
-    column; a heading logged as true is taken as it is.
+    column; a heading logged as true is taken as it is. ``as_logged`` takes that one whichever is fuller.
     """
     frame = frame.copy(deep=False)
     facts: list[Fact] = []
@@ -62,7 +62,7 @@ def true_heading(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Fact]]:
     if "heading_mag_deg" in frame and variation is not None:
         from_magnetic = vectors.wrap_direction_deg(frame["heading_mag_deg"].to_numpy() + variation)
         logged = frame["heading_true_deg"].notna().sum() if "heading_true_deg" in frame else 0
-        if np.isfinite(from_magnetic).sum() > 0.9 * logged:
+        if np.isfinite(from_magnetic).sum() > 0.9 * logged and not (as_logged and logged):
             frame["heading_true_deg"] = from_magnetic
     return frame, facts
 

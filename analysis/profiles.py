@@ -1,6 +1,6 @@
 """A quantity by heading or by the size of another, from means of a minute."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -9,6 +9,7 @@ from analysis.passage import Floats
 MINUTE_S = 60
 LEAST_MINUTES = 3
 HEADING_STEP_DEG = 15.0
+SIZE_STEPS = 10
 
 
 @dataclass(frozen=True)
@@ -37,11 +38,18 @@ def by_heading(heading_deg: Floats, value: Floats) -> Profile:
     return _gathered(place, values.real, HEADING_STEP_DEG)
 
 
-def by_size(size: Floats, value: Floats, step: float) -> Profile:
-    """Average a quantity in steps of another, as ``by_heading`` does."""
+def by_size(size: Floats, value: Floats) -> Profile:
+    """Average a quantity in ten even steps of another, as ``by_heading`` does; the odd extreme is left out."""
     known = np.isfinite(size) & np.isfinite(value)
     sizes, values = _minutes(size, known).real, _minutes(value, known).real
-    return _gathered(np.round(sizes / step).astype(int), values, step)
+    if not len(sizes):
+        return _gathered(np.empty(0, dtype=int), values, 1.0)
+    low, high = np.quantile(sizes, (0.02, 0.98))
+    step = max(float(high - low) / SIZE_STEPS, 1e-9)
+    place = np.floor((sizes - low) / step)
+    inside = (place >= 0) & (place < SIZE_STEPS)
+    got = _gathered(place[inside].astype(int), values[inside], step)
+    return replace(got, at=got.at + low + step / 2)
 
 
 def _minutes(values: np.ndarray, known: np.ndarray) -> np.ndarray:

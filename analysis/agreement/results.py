@@ -1,6 +1,6 @@
 """What a comparison says."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -77,6 +77,25 @@ class Agreement:
     def disagrees(self) -> bool:
         """Whether the two differ by more than their accuracy allows, on the whole or for a long stretch."""
         return (self.size > 1 and self.sure) or self.apart is not None
+
+    def turned(self) -> "Agreement":
+        """Return the same seen from the other side: first and second change places."""
+        sign = 1 if self.channel == "lat_deg" else -1
+        return replace(
+            self,
+            first=self.second,
+            second=self.first,
+            bias=sign * self.bias,
+            scale=1 / self.scale if self.scale else None,
+            scale_sd=self.scale_sd / self.scale**2 if self.scale and self.scale_sd else self.scale_sd,
+            lag_s=-self.lag_s if self.lag_s is not None else None,
+            noise_first=self.noise_second,
+            noise_second=self.noise_first,
+            dropouts_first=self.dropouts_second,
+            dropouts_second=self.dropouts_first,
+            drift_per_h=sign * self.drift_per_h if self.drift_per_h is not None else None,
+            apart=replace(self.apart, difference=sign * self.apart.difference) if self.apart else None,
+        )
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analysis.agreement import Agreement, stand_in
+from analysis.agreement import Agreement, in_use, stand_in
 from analysis.channels import CHANNELS
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
@@ -113,18 +113,18 @@ def _disagreeing(case: Case, channels: tuple[str, ...]) -> Iterator[Finding]:
             if best is None or (_weight(case.passage, one) > _weight(case.passage, best)):
                 worst[one.channel] = one
     for one in worst.values():
-        yield _disagreement(case, _turned(case.passage, _by_calibration(case, one)))
+        yield _disagreement(case, _turned(case.passage, by_calibration(case, one)))
 
 
-def _by_calibration(case: Case, one: Agreement) -> Agreement:
+def by_calibration(case: Case, one: Agreement) -> Agreement:
     """Trust the one that needs the smaller correction by the calibration, where nothing else told."""
     estimate = case.calibration.estimates.get(_CORRECTIONS.get(one.channel, ""))
-    in_use = _in_use(case.passage) & {one.first, one.second}
-    if one.trusted or one.repeat or estimate is None or not estimate.determined or len(in_use) != 1:
+    using = in_use(case.passage) & {one.first, one.second}
+    if one.trusted or one.repeat or estimate is None or not estimate.determined or len(using) != 1:
         return one
     if estimate.value is None or estimate.sd is None:
         return one
-    used = in_use.pop()
+    used = using.pop()
     other, sign = (one.second, 1) if used == one.first else (one.first, -1)
     if one.scale is not None and one.scale_sd is not None:
         needed, change = float(np.log(estimate.value)), -sign * float(np.log(one.scale))
@@ -143,39 +143,12 @@ def _by_calibration(case: Case, one: Agreement) -> Agreement:
 
 def _turned(passage: Passage, one: Agreement) -> Agreement:
     """The same with the one to trust, else the one in use, put first."""
-    used = _in_use(passage)
-    if one.trusted == one.first or (one.trusted is None and one.second not in used):
-        return one
-    sign = 1 if one.channel == "lat_deg" else -1
-    return replace(
-        one,
-        first=one.second,
-        second=one.first,
-        bias=sign * one.bias,
-        scale=1 / one.scale if one.scale else None,
-        scale_sd=one.scale_sd / one.scale**2 if one.scale and one.scale_sd else one.scale_sd,
-        lag_s=-one.lag_s if one.lag_s is not None else None,
-        noise_first=one.noise_second,
-        noise_second=one.noise_first,
-        dropouts_first=one.dropouts_second,
-        dropouts_second=one.dropouts_first,
-        drift_per_h=sign * one.drift_per_h if one.drift_per_h is not None else None,
-        apart=replace(one.apart, difference=sign * one.apart.difference) if one.apart else None,
-    )
+    first = one.trusted == one.first or (one.trusted is None and one.second not in in_use(passage))
+    return one if first else one.turned()
 
 
 def _weight(passage: Passage, one: Agreement) -> tuple[bool, bool, float]:
-    return not one.repeat, bool({one.first, one.second} & _in_use(passage)), one.size
-
-
-def _in_use(passage: Passage) -> set[SourceKey]:
-    """The sources in use: of a true and a magnetic heading the fuller, magnetic by preference."""
-    chosen = {source.key.channel: source for source in passage.sources if source.chosen}
-    true, magnetic = chosen.get("heading_true_deg"), chosen.get("heading_mag_deg")
-    if true and magnetic and "variation_deg" in passage.frame:
-        fuller = (magnetic.coverage or 0.0) > 0.9 * (true.coverage or 0.0)
-        chosen.pop("heading_true_deg" if fuller else "heading_mag_deg")
-    return {source.key for source in chosen.values()}
+    return not one.repeat, bool({one.first, one.second} & in_use(passage)), one.size
 
 
 def _named_elsewhere(passage: Passage, one: Agreement) -> bool:
@@ -198,7 +171,7 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
     wrong = None
     if one.trusted is not None:
         wrong = one.second if one.trusted == one.first else one.first
-    used = wrong in _in_use(passage)
+    used = wrong in in_use(passage)
     said = _said(one, words, first, second) if whole else _said_of_stretch(one, words, first, second)
     verdict = f"trust {trusted}" if trusted else "the log does not tell which is right"
     value, sd, unit = (

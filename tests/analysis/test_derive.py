@@ -82,6 +82,14 @@ def test_the_magnetic_heading_rules_where_both_are_full() -> None:
     np.testing.assert_allclose(got["heading_true_deg"], 56.0)
 
 
+def test_the_heading_logged_as_true_rules_where_it_was_asked_for() -> None:
+    both = frame(heading_true_deg=50.0, heading_mag_deg=60.0, variation_deg=-4.0)
+    got, _ = true_heading(both, as_logged=True)
+    np.testing.assert_allclose(got["heading_true_deg"], 50.0)
+    got, _ = true_heading(both.drop(columns="heading_true_deg"), as_logged=True)
+    np.testing.assert_allclose(got["heading_true_deg"], 56.0)
+
+
 def test_without_heading_or_position_nothing_is_made_up() -> None:
     got, facts = true_heading(frame(stw_kn=5.0))
     assert list(got) == ["stw_kn"]

@@ -27,7 +27,9 @@ def test_minutes_half_unknown_do_not_count() -> None:
 
 
 def test_steps_of_size() -> None:
-    size = np.repeat([2.1, 3.9, 4.2], 180)
-    got = by_size(size, 0.1 * size, 1.0)
-    assert got.at.tolist() == [2.0, 4.0]
-    assert got.mean.tolist() == pytest.approx([0.21, 0.405])
+    size = np.repeat(np.linspace(2.0, 7.0, 51), 60)
+    got = by_size(size, 0.1 * size)
+    # 51 minutes from 2 to 7; the 2 % at either end lie at 2.1 and 6.9, a tenth of that is 0.48 wide.
+    assert got.at == pytest.approx(2.1 + 0.48 * (np.arange(10) + 0.5))
+    assert got.mean == pytest.approx(0.1 * got.at, abs=0.006)
+    assert by_size(np.full(600, np.nan), np.ones(600)).at.size == 0
