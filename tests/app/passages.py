@@ -11,6 +11,8 @@ from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Counts, Fact, Gap, Passage, Source, SourceKey
 from analysis.review import Review, Settings
 from analysis.screening import Screened
+from app.desk import Desk
+from app.server import new_desk
 
 START = "2031-05-03T18:00:00"
 
@@ -135,3 +137,11 @@ def reviewed(frame: pd.DataFrame, summary: dict[str, Any] | None = None, **chang
 
 def whole_day() -> Review:
     return reviewed(day_at_sea(), {"distance_over_ground_nm": 148.2, "duration_h": 24.0, "max_sog_kn": 8.9})
+
+
+def desk_with(*reviews: Review) -> Desk:
+    """A desk with reviews laid open on it."""
+    desk = new_desk()
+    for review in reviews:
+        desk.open(review)
+    return desk

@@ -1,27 +1,42 @@
 """The server's own manners: whom it answers, what it sends along, what it does on a taken port."""
 
+import re
 import socket
 from pathlib import Path
 
 import pandas as pd
 import pytest
 from flask.testing import FlaskClient
-from passages import day_at_sea, reviewed
+from passages import day_at_sea, desk_with, reviewed
 from plotly.offline import get_plotlyjs_version
 
 from analysis.passage import Fact
+from app.addresses import address
+from app.desk import Desk
 from app.server import HOST, ServeError, create_app, serve
+
+LOCAL = {"Host": HOST}
 
 
 @pytest.fixture(scope="module")
-def client() -> FlaskClient:
-    return create_app(reviewed(day_at_sea(hours=0.2))).server.test_client()
+def desk() -> Desk:
+    return desk_with(reviewed(day_at_sea(hours=0.2)))
 
 
-def test_another_host_name_is_refused(client: FlaskClient) -> None:
-    assert client.get("/", headers={"Host": "127.0.0.1:9999"}).status_code == 200
-    assert client.get("/", headers={"Host": "rebound.example"}).status_code == 400
-    assert client.get("/at?time_ms=0", headers={"Host": "rebound.example"}).status_code == 400
+@pytest.fixture(scope="module")
+def client(desk: Desk) -> FlaskClient:
+    return create_app(desk).server.test_client()
+
+
+@pytest.fixture(scope="module")
+def page(desk: Desk) -> str:
+    return address(desk.all()[0].key)
+
+
+def test_another_host_name_is_refused(client: FlaskClient, page: str) -> None:
+    for path in ("/", page, f"{page}_dash-layout"):
+        assert client.get(path, headers={"Host": "127.0.0.1:9999"}).status_code == 200
+        assert client.get(path, headers={"Host": "rebound.example"}).status_code == 400
 
 
 @pytest.mark.parametrize(
@@ -41,12 +56,12 @@ def test_a_post_from_another_site_is_refused(client: FlaskClient, headers: dict[
 
 def test_a_post_of_the_page_itself_is_let_through(client: FlaskClient) -> None:
     headers = {"Host": "127.0.0.1:8000", "Origin": "http://127.0.0.1:8000"}
-    assert client.post("/at", headers=headers).status_code == 405
+    assert client.post("/_dash-layout", headers=headers).status_code == 405
 
 
-def test_every_answer_carries_the_guards(client: FlaskClient) -> None:
-    for path in ("/", "/at?time_ms=0", "/assets/passage.css"):
-        with client.get(path, headers={"Host": HOST}) as reply:
+def test_every_answer_carries_the_guards(client: FlaskClient, page: str) -> None:
+    for path in ("/", page, f"{page}_dash-layout", "/assets/passage.css", "/no-such-thing"):
+        with client.get(path, headers=LOCAL) as reply:
             headers = reply.headers
         assert "default-src 'none'" in headers["Content-Security-Policy"]
         assert "unsafe-eval" not in headers["Content-Security-Policy"]
@@ -54,32 +69,35 @@ def test_every_answer_carries_the_guards(client: FlaskClient) -> None:
         assert headers["Referrer-Policy"] == "no-referrer"
 
 
-def test_nonsense_is_refused_by_the_moments(client: FlaskClient) -> None:
-    for query in ("", "?time_ms=nan", "?time_ms=later", "?east_nm=1", "?east_nm=inf&north_nm=0"):
-        assert client.get(f"/at{query}", headers={"Host": HOST}).status_code == 400
+def test_each_page_asks_below_its_own_address(client: FlaskClient, page: str) -> None:
+    for path in ("/", page, f"{page}water/"):
+        shown = client.get(path, headers=LOCAL).get_data(as_text=True)
+        assert f'"requests_pathname_prefix":"{path}"'.replace("/", "\\u002f") in shown
 
 
-def test_a_log_without_time_has_no_moments() -> None:
-    client = create_app(reviewed(day_at_sea(hours=0.1).iloc[:0])).server.test_client()
-    assert client.get("/at?time_ms=0", headers={"Host": HOST}).status_code == 404
+def test_an_address_without_its_last_stroke_leads_to_the_page(client: FlaskClient, page: str) -> None:
+    reply = client.get(f"{page}water?a=1", headers=LOCAL)
+    assert (reply.status_code, reply.headers["Location"]) == (308, f"{page}water/?a=1")
 
 
 def test_a_log_without_a_date_is_shown_without_one() -> None:
     fact = Fact("no-date", "The log has no date; times are on 1970-01-01.")
     frame = day_at_sea(hours=0.1)
     frame.index = pd.date_range("1970-01-01 18:00", periods=len(frame), freq="s", tz="UTC")
-    client = create_app(reviewed(frame, facts=(fact,))).server.test_client()
-    assert "1970" not in client.get("/_dash-layout", headers={"Host": HOST}).get_data(as_text=True)
-    moment = client.get("/at?time_ms=64800000", headers={"Host": HOST}).get_json()
-    assert (moment["clock"], moment["time_of_day"]) == ("18:00:00 UTC", "18:00:00")
+    desk = desk_with(reviewed(frame, facts=(fact,)))
+    path = f"{address(desk.all()[0].key)}_dash-layout"
+    shown = create_app(desk).server.test_client().get(path, headers=LOCAL).get_data(as_text=True)
+    assert "18:00" in shown
+    assert not re.search(r"\b1970\b", shown)
 
 
-def test_the_theme_of_the_last_visit_is_drawn_at_once(client: FlaskClient) -> None:
+def test_the_light_of_the_last_visit_is_drawn_at_once(client: FlaskClient, page: str) -> None:
     client.set_cookie("theme", "dusk", domain=HOST)
-    layout = client.get("/_dash-layout", headers={"Host": HOST}).get_data(as_text=True)
-    assert '"value":"dusk"' in layout
-    client.set_cookie("theme", "<script>", domain=HOST)
-    assert "<script>" not in client.get("/_dash-layout", headers={"Host": HOST}).get_data(as_text=True)
+    assert '<html lang="en" data-theme="dusk"' in client.get(page, headers=LOCAL).get_data(as_text=True)
+    client.set_cookie("theme", "<script>alert(1)</script>", domain=HOST)
+    for path in (page, f"{page}_dash-layout"):
+        assert "alert(1)" not in client.get(path, headers=LOCAL).get_data(as_text=True)
+    client.delete_cookie("theme", domain=HOST)
 
 
 def test_a_taken_port_is_one_clear_sentence() -> None:
