@@ -2,7 +2,7 @@
 
 import datetime
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -32,6 +32,8 @@ from analysis.screening import screen
 from analysis.summary import summarise
 
 Paths = str | Path | Sequence[str | Path]
+Stage = Callable[[str], None]
+"""Called with the name of each step of the road that begins."""
 
 
 @dataclass(frozen=True)
@@ -93,28 +95,38 @@ def read_log(
     return _read(paths, Settings(date=date), progress)
 
 
-def review(paths: Paths, settings: Settings | None = None, progress: log.Progress | None = None) -> Review:
+def review(
+    paths: Paths,
+    settings: Settings | None = None,
+    progress: log.Progress | None = None,
+    stage: Stage | None = None,
+) -> Review:
     """Read a passage, estimate what its instruments were off by, correct it and judge it.
 
-    Raises LogError where nothing can be read and SettingError where a setting has no meaning.
+    ``progress`` and ``stage`` may raise to break off. Raises LogError where nothing can be read and SettingError
+    where a setting has no meaning.
     """
     settings = settings or Settings()
     overruled({}, settings.corrections)
-    return assess(_read(paths, settings, progress), settings)
+    return assess(_read(paths, settings, progress), settings, stage)
 
 
-def assess(passage: Passage, settings: Settings) -> Review:
+def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> Review:
     """Go the road from a passage as shown: estimate, correct, derive and judge.
 
     Raises SettingError where a setting has no meaning.
     """
     overruled({}, settings.corrections)
+    begin = stage or (lambda _: None)
+    begin("screening")
     with ThreadPoolExecutor(1) as aside:
         agreement = aside.submit(compare_sources, passage)
         screened = screen(passage.frame)
         manoeuvres = find_manoeuvres(screened.frame)
         barometer = check_barometer(screened.frame, settings.pressure, settings.barometer_height_m)
+        begin("calibrating")
         calibration = _calibrated(screened.frame, manoeuvres, barometer.offset, settings)
+        begin("correcting")
         logged_wind = aside.submit(explain_logged_wind, passage.frame, calibration)
         frame = _corrected(passage.frame, screened.frame, calibration, settings)
     case = Case(
@@ -127,6 +139,7 @@ def assess(passage: Passage, settings: Settings) -> Review:
         frame=frame,
         barometer=barometer,
     )
+    begin("judging")
     return _concluded(case, settings, None if settings.as_shown else calibration.current)
 
 
