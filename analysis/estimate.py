@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+SIGMAS_95 = 1.96  # of a normal distribution: what ± means wherever it is said to a reader
+
 
 @dataclass(frozen=True)
 class Estimate:

@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import PurePath
 from threading import Lock
 
@@ -24,6 +25,11 @@ class Opened:
     review: Review
     scene: Scene
     coast: list[Ring]
+
+    @cached_property
+    def scene_as_shown(self) -> Scene:
+        """What the figures draw from with no correction applied."""
+        return scene_of(self.review.frame_as_shown, self.scene.dated)
 
     @property
     def name(self) -> str:

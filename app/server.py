@@ -1,17 +1,15 @@
 """The browser app: the passages on the desk, served to this machine alone."""
 
 import logging
-import math
 import socket
 import sys
 import webbrowser
-from dataclasses import asdict
 from threading import Timer
 from typing import Any
 
 import waitress
 from dash import Dash, html
-from flask import Flask, Response, abort, jsonify, request
+from flask import request
 
 from analysis.errors import SternlogError
 from analysis.review import Review
@@ -24,10 +22,9 @@ from .figures.coastline import Ring, unpack
 from .figures.palette import style_sheet
 from .guard import HOST, guard
 from .own_files import assets
-from .pages.passage.moment import moment_at, moment_near
 from .pages.registry import PAGES
 from .pages.shell import absent, shell
-from .view import Views, views_of
+from .view import views_of
 
 _PAGE = """<!DOCTYPE html>
 <html lang="en" data-theme="DRESSED_THEME" style="--text-size: DRESSED_TEXT">
@@ -88,7 +85,6 @@ def create_app(desk: Desk) -> Dash:
     app.layout = layout
     for page in PAGES.values():
         page.register(app, views, desk)
-    _route_moments(app.server, views)
     route_downloads(app.server, views)
     guard(app)
     app.server.wsgi_app = addressed(app.server.wsgi_app)
@@ -134,24 +130,3 @@ def serve(review: Review, port: int, open_browser: bool) -> None:
 
 def _coastline() -> list[Ring]:
     return unpack((assets() / "land-10m.npz").read_bytes())
-
-
-def _route_moments(server: Flask, views: Views) -> None:
-    """``/at?time_ms=`` or ``/at?east_nm=&north_nm=``: what the cursor shows there."""
-
-    @server.get("/at")
-    def at() -> Response:
-        places = [request.args.get(name, math.nan, float) for name in ("time_ms", "east_nm", "north_nm")]
-        time_ms, east_nm, north_nm = places
-        view = views()
-        if view is None or not len(view.opened.scene.time_ms):
-            abort(404)
-        scene = view.opened.scene
-        if math.isfinite(time_ms):
-            moment = moment_at(scene, time_ms, view.dress)
-        elif math.isfinite(east_nm) and math.isfinite(north_nm):
-            found = moment_near(scene, east_nm, north_nm, view.dress)
-            moment = found if found is not None else abort(404)
-        else:
-            abort(400)
-        return jsonify(asdict(moment))

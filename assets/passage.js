@@ -1,92 +1,139 @@
 /* The cursor: one moment shown in the strips, on the track and in the readings; and the brush, which chooses
-   a span of time. Everything that reaches into plotly's own fields (_fullLayout and its axes) stands in this file. */
+   a span of time. Everything that reaches into plotly's own fields (_fullLayout and its axes) stands in this file;
+   passage_play.js, passage_overlay.js and passage_triangle.js hang on to window.sternlog. */
 (function () {
   "use strict";
 
+  const sternlog = (window.sternlog = window.sternlog || {});
   const byId = (id) => document.getElementById(id);
   const plotOf = (id) => document.querySelector(`#${id} .js-plotly-plot`);
   const LEAST_SPAN_MS = 10000;
-  const state = { timeMs: null, moment: null, held: false, asked: null, busy: false, stretch: [] };
+  const ASK_EVERY_MS = 110;
+  const state = { timeMs: null, held: false, playing: false, span: null, stretch: [], asked: null, busy: false };
+  const facts = () => byId("desk").dataset;
+  const offsetMs = () => Number(facts().offset);
+
+  /* The address keeps the moment and the span, so that a page drawn again shows them again. */
+  const kept = new URLSearchParams(window.location.hash.slice(1));
 
   const axesOf = (plot) => {
     const full = plot && plot._fullLayout;
     return full && full.xaxis && full.yaxis && full.xaxis._length ? full : null;
   };
 
-  function placeCursor() {
+  /* Time to pixels within the strips, and back. */
+  const timeAxis = () => {
     const full = axesOf(plotOf("strips"));
-    const line = byId("cursor");
-    if (!full || !line || state.timeMs === null) return;
+    if (!full) return null;
     const axis = full.xaxis;
-    const at = axis.c2p(state.timeMs);
-    line.hidden = at < -1 || at > axis._length + 1;
-    line.style.transform = `translateX(${axis._offset + at}px)`;
-    line.classList.toggle("late", at > axis._length * 0.8);
+    return {
+      left: axis._offset,
+      length: axis._length,
+      at: (timeMs) => axis.c2p(timeMs + offsetMs()),
+      time: (pixel) => axis.p2c(pixel) - offsetMs(),
+    };
+  };
+
+  /* Places on the plane [nm] to pixels within the track's paper, and back. */
+  const plane = () => {
+    const full = axesOf(plotOf("track"));
+    if (!full) return null;
+    const { xaxis, yaxis } = full;
+    return {
+      left: xaxis._offset,
+      top: yaxis._offset,
+      width: xaxis._length,
+      height: yaxis._length,
+      below: full.height - yaxis._offset - yaxis._length,
+      at: (east, north) => [xaxis.c2p(east), yaxis.c2p(north)],
+      place: (x, y) => [xaxis.p2c(x), yaxis.p2c(y)],
+      box: () => [xaxis.range[0], yaxis.range[0], xaxis.range[1], yaxis.range[1]].map(Number),
+    };
+  };
+
+  function placeCursor() {
+    const axis = timeAxis();
+    const line = byId("cursor");
+    if (!axis || !line || state.timeMs === null) return;
+    const at = axis.at(state.timeMs);
+    line.hidden = at < -1 || at > axis.length + 1;
+    line.style.transform = `translateX(${axis.left + at}px)`;
+    line.classList.toggle("late", at > axis.length * 0.8);
   }
 
-  function placeBoat() {
-    const full = axesOf(plotOf("track"));
+  function placeBoat(row) {
+    const chart = plane();
     const boat = byId("boat");
-    if (!full || !boat) return;
-    const moment = state.moment;
-    if (!moment || moment.east_nm === null) {
+    if (!chart || !boat) return;
+    if (!row || Number.isNaN(row.east)) {
       boat.hidden = true;
       return;
     }
-    const x = full.xaxis.c2p(moment.east_nm);
-    const y = full.yaxis.c2p(moment.north_nm);
-    boat.hidden = x < 0 || y < 0 || x > full.xaxis._length || y > full.yaxis._length;
-    boat.style.transform = `translate(${full.xaxis._offset + x}px, ${full.yaxis._offset + y}px)`;
+    const [x, y] = chart.at(row.east, row.north);
+    boat.hidden = x < 0 || y < 0 || x > chart.width || y > chart.height;
+    boat.style.transform = `translate(${chart.left + x}px, ${chart.top + y}px)`;
   }
 
   function placeScale() {
-    const full = axesOf(plotOf("track"));
+    const chart = plane();
     const bar = byId("scale");
-    if (!full || !bar) return;
-    const axis = full.xaxis;
-    const nmPerPixel = Math.abs(axis.p2c(axis._length) - axis.p2c(0)) / axis._length;
-    const longest = nmPerPixel * Math.min(160, axis._length / 3);
+    if (!chart || !bar) return;
+    const nmPerPixel = Math.abs(chart.place(chart.width, 0)[0] - chart.place(0, 0)[0]) / chart.width;
+    const longest = nmPerPixel * Math.min(160, chart.width / 3);
     const unit = longest < 0.1 ? 1 / 1852 : 1;
     const power = unit * 10 ** Math.floor(Math.log10(longest / unit));
     const length = [5, 2, 1].map((part) => part * power).find((part) => part <= longest * 1.0001);
     bar.style.width = `${length / nmPerPixel}px`;
-    bar.style.left = `${axis._offset + 12}px`;
-    bar.style.bottom = `${full.height - full.yaxis._offset - full.yaxis._length + 12}px`;
-    byId("scale-text").textContent =
-      `${Number((length / unit).toPrecision(1))} ${unit === 1 ? "nm" : "m"}`;
+    bar.style.left = `${chart.left + 12}px`;
+    bar.style.bottom = `${chart.below + 12}px`;
+    byId("scale-text").textContent = `${Number((length / unit).toPrecision(1))} ${unit === 1 ? "nm" : "m"}`;
   }
 
-  /* The part of the track within the span: two lines along it, so that its colours stay. */
-  function placeOutline() {
-    const full = axesOf(plotOf("track"));
-    const paper = byId("outline");
-    if (!full || !paper) return;
+  const pathOf = (chart, places) => {
     let pen = "M";
-    const path = state.stretch.map((place) => {
+    return places.map((place) => {
       if (!place) { pen = "M"; return ""; }
-      const step = `${pen}${full.xaxis.c2p(place[0]).toFixed(1)},${full.yaxis.c2p(place[1]).toFixed(1)}`;
+      const [x, y] = chart.at(place[0], place[1]);
+      const step = `${pen}${x.toFixed(1)},${y.toFixed(1)}`;
       pen = "L";
       return step;
     }).join("");
-    const { _offset: left, _length: width } = full.xaxis;
-    const { _offset: top, _length: height } = full.yaxis;
-    paper.style.cssText = `left:${left}px;top:${top}px;width:${width}px;height:${height}px`;
+  };
+
+  /* The part of the track within the span: two lines along it, so that its colours stay. */
+  function placeOutline() {
+    const chart = plane();
+    const paper = byId("outline");
+    if (!chart || !paper) return;
+    const path = pathOf(chart, state.stretch);
+    paper.style.cssText =
+      `left:${chart.left}px;top:${chart.top}px;width:${chart.width}px;height:${chart.height}px`;
     paper.innerHTML = path && `<svg width="100%" height="100%"><mask id="inside" maskUnits="userSpaceOnUse"
       x="0" y="0" width="100%" height="100%"><rect width="100%" height="100%" fill="#fff"/>
       <path class="core" d="${path}"/></mask><path class="edge" mask="url(#inside)" d="${path}"/></svg>`;
   }
 
-  function show(moment) {
-    state.moment = moment;
-    byId("clock").textContent = moment.clock;
-    byId("cursor-time").textContent = moment.time_of_day;
-    document.querySelectorAll("[data-channel]").forEach((cell) => {
-      cell.textContent = moment.texts[cell.dataset.channel] ?? "–";
-    });
-    placeBoat();
+  /* Everything that moves with the cursor and needs no answer from the server. */
+  function paint() {
+    if (state.timeMs === null) return;
+    placeCursor();
+    const row = sternlog.rowAt(state.timeMs, paint);
+    if (row === undefined) return;
+    placeBoat(row);
+    sternlog.drawTriangle(row);
   }
 
-  /* One question at a time; the newest waits. */
+  function show(moment) {
+    byId("clock").textContent = moment.clock;
+    const label = byId("cursor-time");
+    if (label) label.textContent = moment.time_of_day;
+    document.querySelectorAll("[data-channel]").forEach((cell) => {
+      const text = moment.texts[cell.dataset.channel] ?? "–";
+      if (cell.textContent !== text) cell.textContent = text;
+    });
+  }
+
+  /* One question at a time, and not faster than one can read; the newest waits. */
   async function ask(question) {
     state.asked = question;
     if (state.busy) return;
@@ -100,49 +147,62 @@
       } catch {
         document.body.classList.add("lost");
       }
+      if (state.playing) await new Promise((done) => { setTimeout(done, ASK_EVERY_MS); });
     }
     state.busy = false;
   }
 
   function moveTo(timeMs) {
     state.timeMs = timeMs;
-    placeCursor();
-    ask({ query: { time_ms: timeMs }, then: show });
+    paint();
+    ask({ query: { time_ms: Math.round(timeMs) }, then: show });
+  }
+
+  function keep() {
+    const words = new URLSearchParams();
+    if (state.held && state.timeMs !== null) words.set("at", Math.round(state.timeMs));
+    if (state.span) words.set("span", state.span.map(Math.round).join("-"));
+    const hash = words.toString();
+    window.history.replaceState(null, "", hash ? `#${hash}` : window.location.pathname);
   }
 
   function hold(on) {
     state.held = on;
     document.body.classList.toggle("holding", on);
-    byId("held").textContent = on ? "held: click again or press Esc to let go" : "";
+    byId("held").textContent = state.playing ? "" : on ? "held: click again or press Esc to let go" : "";
+    keep();
+  }
+
+  function setSpan(span) {
+    window.dash_clientside.set_props("span", { data: span });
   }
 
   function overStrips(event) {
-    const full = axesOf(plotOf("strips"));
-    if (!full || state.held || event.buttons) return;
-    const axis = full.xaxis;
-    const at = event.clientX - plotOf("strips").getBoundingClientRect().left - axis._offset;
-    if (at >= 0 && at <= axis._length) moveTo(axis.p2c(at));
+    const axis = timeAxis();
+    if (!axis || state.held || event.buttons) return;
+    const at = event.clientX - plotOf("strips").getBoundingClientRect().left - axis.left;
+    if (at >= 0 && at <= axis.length) moveTo(axis.time(at));
   }
 
   /* Where a pointer stands over the strips: pixels into the time axis, kept within it. */
   function pixelOf(event) {
-    const axis = axesOf(plotOf("strips")).xaxis;
-    const at = event.clientX - plotOf("strips").getBoundingClientRect().left - axis._offset;
-    return Math.min(axis._length, Math.max(0, at));
+    const axis = timeAxis();
+    const at = event.clientX - plotOf("strips").getBoundingClientRect().left - axis.left;
+    return Math.min(axis.length, Math.max(0, at));
   }
 
   function placeBrush(from, to) {
     const brush = byId("brush");
     brush.hidden = from === to;
-    brush.style.left = `${axesOf(plotOf("strips")).xaxis._offset + Math.min(from, to)}px`;
+    brush.style.left = `${timeAxis().left + Math.min(from, to)}px`;
     brush.style.width = `${Math.abs(to - from)}px`;
   }
 
   function choose(from, to) {
-    const axis = axesOf(plotOf("strips")).xaxis;
-    const [start, end] = [Math.min(from, to), Math.max(from, to)].map((pixel) => axis.p2c(pixel));
+    const axis = timeAxis();
+    const [start, end] = [Math.min(from, to), Math.max(from, to)].map((pixel) => axis.time(pixel));
     const more = Math.max(0, LEAST_SPAN_MS - (end - start)) / 2;
-    window.dash_clientside.set_props("span", { data: [start - more, end + more] });
+    setSpan([start - more, end + more]);
   }
 
   function brushStrips(paper) {
@@ -150,8 +210,8 @@
     const drop = () => { from = null; placeBrush(0, 0); };
     paper.addEventListener("pointerdown", (event) => {
       const inside = event.clientX - plotOf("strips").getBoundingClientRect().left;
-      const axis = axesOf(plotOf("strips")).xaxis;
-      if (event.button !== 0 || inside < axis._offset || inside > axis._offset + axis._length) return;
+      const axis = timeAxis();
+      if (event.button !== 0 || inside < axis.left || inside > axis.left + axis.length) return;
       from = pixelOf(event);
       paper.setPointerCapture(event.pointerId);
     });
@@ -164,37 +224,27 @@
     });
     paper.addEventListener("pointercancel", drop);
     document.addEventListener("keydown", (event) => { if (event.key === "Escape") drop(); });
-    paper.addEventListener("dblclick", () => window.dash_clientside.set_props("span", { data: null }));
+    paper.addEventListener("dblclick", () => setSpan(null));
   }
 
   function overTrack(event) {
-    const full = axesOf(plotOf("track"));
-    if (!full || state.held || event.buttons) return;
+    const chart = plane();
+    if (!chart || state.held || event.buttons) return;
     const box = plotOf("track").getBoundingClientRect();
-    const x = event.clientX - box.left - full.xaxis._offset;
-    const y = event.clientY - box.top - full.yaxis._offset;
-    if (x < 0 || y < 0 || x > full.xaxis._length || y > full.yaxis._length) return;
+    const x = event.clientX - box.left - chart.left;
+    const y = event.clientY - box.top - chart.top;
+    if (x < 0 || y < 0 || x > chart.width || y > chart.height) return;
+    const [east, north] = chart.place(x, y);
     ask({
-      query: { east_nm: full.xaxis.p2c(x), north_nm: full.yaxis.p2c(y) },
+      query: { east_nm: east, north_nm: north },
       then: (moment) => {
-        const off = Math.hypot(full.xaxis.c2p(moment.east_nm) - x, full.yaxis.c2p(moment.north_nm) - y);
-        if (off > 40) return;
+        const [nearX, nearY] = plane().at(moment.east_nm, moment.north_nm);
+        if (Math.hypot(nearX - x, nearY - y) > 40) return;
         state.timeMs = moment.time_ms;
-        placeCursor();
+        paint();
         show(moment);
       },
     });
-  }
-
-  function onKey(event) {
-    if (event.key === "Escape") hold(false);
-    const step = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
-    const full = axesOf(plotOf("strips"));
-    if (!step || !full || state.timeMs === null || event.currentTarget !== byId("strips-paper")) return;
-    event.preventDefault();
-    const [start, end] = full.xaxis.range.map((edge) => full.xaxis.r2c(edge));
-    const stride = Math.max(1000, (end - start) / (event.shiftKey ? 40 : 400));
-    moveTo(Math.min(end, Math.max(start, state.timeMs + step * stride)));
   }
 
   function listen(paper, over) {
@@ -207,44 +257,78 @@
       down = null;
       if (!still || !inside || event.target.closest(".modebar, .readings")) return;
       const was = state.held;
+      sternlog.pause();
       hold(false);
       over(event);
       hold(!was);
     }, true);
   }
 
+  let seenBox = "";
+  function tellView() {
+    const box = plane().box();
+    const written = box.map((edge) => edge.toPrecision(5)).join();
+    if (written === seenBox) return;
+    seenBox = written;
+    window.dash_clientside.set_props("view", { data: box });
+  }
+
   function adopt(id, redraw) {
     const plot = plotOf(id);
-    if (!plot || plot.dataset.adopted || !axesOf(plot) || !plot.on) return;
+    if (!plot || plot.dataset.adopted || !axesOf(plot) || !plot.on || !byId("desk")) return;
     plot.dataset.adopted = "yes";
     plot.on("plotly_afterplot", redraw);
-    redraw();
     if (id === "strips") {
       const paper = byId("strips-paper");
       listen(paper, overStrips);
       brushStrips(paper);
-      paper.addEventListener("keydown", onKey);
-      document.addEventListener("keydown", onKey);
-      if (state.timeMs === null) moveTo(Number(paper.dataset.first));
+      const span = (kept.get("span") || "").split("-").map(Number);
+      if (span.length === 2 && span.every(Number.isFinite)) setSpan(span);
     } else {
-      plot.on("plotly_relayouting", redraw);
+      plot.on("plotly_relayouting", () => { paint(); placeScale(); placeOutline(); sternlog.drawOverlay(); });
       listen(plot, overTrack);
     }
+    redraw();
+  }
+
+  function begin() {
+    if (state.timeMs !== null || !byId("desk") || !byId("desk").dataset.first) return;
+    const at = Number(kept.get("at"));
+    moveTo(at || Number(facts().first));
+    if (at) hold(true);
   }
 
   setInterval(() => {
-    adopt("strips", placeCursor);
-    adopt("track", () => { placeBoat(); placeScale(); placeOutline(); });
-  }, 100);
+    begin();
+    adopt("strips", () => { placeCursor(); sternlog.drawHappened(); });
+    adopt("track", () => { paint(); placeScale(); placeOutline(); sternlog.drawOverlay(); tellView(); });
+  }, 50);
+
+  Object.assign(sternlog, { state, byId, facts, timeAxis, plane, pathOf, moveTo, hold, keep, setSpan, paint });
+
+  function again(cookie) {
+    document.cookie = `strips=${cookie}; SameSite=Strict; Max-Age=${cookie ? 31536000 : 0}; Path=/`;
+    window.location.reload();
+    return window.dash_clientside.no_update;
+  }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     passage: {
-      whole() {
-        return null;
+      whole: () => null,
+      draw: (_, chosen) => again(chosen.join(".")),
+      usual: () => again(""),
+      go(address) {
+        if (address) window.location.assign(address);
+        return window.dash_clientside.no_update;
       },
-      outline(stretch) {
+      outline(stretch, span) {
         state.stretch = stretch || [];
+        state.span = span || null;
         placeOutline();
+        if (state.timeMs !== null) keep();
+      },
+      overlay(arrows, extremes, layers) {
+        sternlog.setOverlay(arrows || [], extremes || [], layers || []);
       },
     },
   });

@@ -57,6 +57,14 @@ def bucket_means(time_ms: Floats, values: Floats, buckets: int = MEANS) -> tuple
     return np.add.reduceat(time_ms, start) / full, mean
 
 
+def bucket_directions(time_ms: Floats, angles_deg: Floats, buckets: int = MEANS) -> tuple[Floats, Floats]:
+    """Average time and angle over even runs, as unit vectors; the means are a continuous count of degrees."""
+    angle = np.radians(angles_deg)
+    times, cosine = bucket_means(time_ms, np.cos(angle), buckets)
+    _, sine = bucket_means(time_ms, np.sin(angle), buckets)
+    return times, unwrap(np.degrees(np.arctan2(sine, cosine)))
+
+
 def unwrap(angles_deg: Floats) -> Floats:
     """Turn angles into a continuous count of degrees, each step the shorter way; NaN stays NaN."""
     continuous = angles_deg.copy()

@@ -42,7 +42,8 @@ class Scene:
     """Arrays of one length: ``time_ms`` since 1970-01-01 UTC, the columns that hold any value, the track.
 
     ``dated`` says whether the day is known; where it is not, only the time of day means anything.
-    ``columns`` has every known channel and one-sigma of the frame with at least one value; ``plane``,
+    ``columns`` has every known channel of the frame with at least one value, with its one-sigma and what it
+    was before correction; ``plane``,
     ``east_nm`` and ``north_nm`` are None where there is no position. ``holes`` are the indices after which
     the frame's own time base jumps.
     """
@@ -88,7 +89,7 @@ def scene_of(frame: pd.DataFrame, dated: bool = True) -> Scene:
     columns = {
         name: values
         for name in frame.columns
-        if name.removesuffix("_sd") in CHANNELS
+        if name.removesuffix("_sd").removesuffix("_shown") in CHANNELS
         and np.isfinite(values := frame[name].to_numpy(dtype=np.float64)).any()
     }
     time_ms = pd.DatetimeIndex(frame.index).as_unit("ms").asi8.astype(np.float64)

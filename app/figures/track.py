@@ -7,13 +7,16 @@ from numpy.typing import NDArray
 
 from analysis.channels import CHANNELS, Channel
 from analysis.passage import Floats
+from app.dress import Dress
+from app.units import Units
 
 from .coastline import Region, Ring, cut
 from .palette import Theme
+from .paper import Figure, paper
 from .reduce import packed
 from .scales import Scale, scale_of
 from .scene import Plane, Scene
-from .strips import Figure, Span
+from .strips import Span
 
 POINTS = 1500
 STRETCH_POINTS = 300
@@ -30,7 +33,7 @@ Box = tuple[float, float, float, float]
 """West, south, east, north [nm] on the plane."""
 
 
-def track_box(scene: Scene, room: float = 0.06) -> Box:
+def track_box(scene: Scene, room: float = 0.09) -> Box:
     """Measure the track's extent on the plane [nm] with ``room`` of its larger side around it."""
     assert scene.east_nm is not None and scene.north_nm is not None
     west, east = float(np.nanmin(scene.east_nm)), float(np.nanmax(scene.east_nm))
@@ -39,10 +42,10 @@ def track_box(scene: Scene, room: float = 0.06) -> Box:
     return west - edge, south - edge, east + edge, north + edge
 
 
-def choice_text(channel: Channel) -> str:
-    """Write a channel's label with its unit."""
-    unit = {"deg": "°", "degC": "°C", "1": ""}.get(channel.unit, channel.unit)
-    return f"{channel.label} [{unit}]" if unit else channel.label
+def choice_text(channel: Channel, units: Units) -> str:
+    """Write a channel's label with the unit it is shown in."""
+    symbol = units.of_channel(channel.name).symbol
+    return f"{channel.label} [{symbol}]" if symbol else channel.label
 
 
 def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
@@ -66,12 +69,13 @@ def coast_near(scene: Scene, rings: list[Ring]) -> list[Ring]:
     return [(ring - (plane.lon_deg, plane.lat_deg)) * size_nm for ring in cut(rings, region)]
 
 
-def track_figure(scene: Scene, coast: list[Ring], theme: Theme, channel: str | None) -> Figure:
+def track_figure(scene: Scene, coast: list[Ring], dress: Dress, channel: str | None) -> Figure:
     """Draw the track, coloured by a channel where one is given; a position joined to none is a dot.
 
     ``layout.meta`` holds ``shown`` and ``total``: how many positions are drawn.
     """
     assert scene.plane is not None and scene.east_nm is not None and scene.north_nm is not None
+    theme = dress.theme
     placed = _placed(scene)
     keep, joined = _thinned(scene, placed, POINTS)
     east, north = scene.east_nm[keep], scene.north_nm[keep]
@@ -82,10 +86,11 @@ def track_figure(scene: Scene, coast: list[Ring], theme: Theme, channel: str | N
     if channel is None:
         data.append(_segments(east, north, joined, theme.boat, 3))
     else:
+        shown = dress.units.of_channel(channel)
+        column = scene.columns[channel] * shown.factor + shown.offset
         rows = scene.nearest(channel, keep)
-        values = np.where(rows < 0, np.nan, scene.columns[channel][rows])
-        scale = scale_of(CHANNELS[channel], scene.columns[channel], theme)
-        classes = scale.classes(values)[:-1]
+        scale = scale_of(CHANNELS[channel], column, theme)
+        classes = scale.classes(np.where(rows < 0, np.nan, column[rows]))[:-1]
         data.append(_segments(east, north, joined & (classes < 0), theme.muted, 1.2))
         data.append(_segments(east, north, joined & (classes >= 0), theme.muted, CASED_PX))
         data += [
@@ -93,29 +98,44 @@ def track_figure(scene: Scene, coast: list[Ring], theme: Theme, channel: str | N
             for number, colour in enumerate(scale.colours)
             if (classes == number).any()
         ]
-        data.append(_legend(CHANNELS[channel], scale, theme))
-    data.append(_ends(east, north, theme))
+        data.append(_legend(CHANNELS[channel], scale, dress))
+    data.append(_ends(east, north, dress))
     west, south, east_end, north_end = track_box(scene)
-    layout: dict[str, Any] = {
-        "paper_bgcolor": "rgba(0,0,0,0)",
-        "plot_bgcolor": theme.sea,
-        "font": {"family": "Atkinson Hyperlegible Next, sans-serif", "size": 12, "color": theme.muted},
-        "margin": {"l": 62, "r": 8, "t": 8, "b": 80 if channel else 26},
-        "showlegend": False,
-        "hovermode": False,
-        "dragmode": "pan",
-        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": theme.muted, "activecolor": theme.accent},
-        "uirevision": "track",
-        "xaxis": {"range": [west, east_end], **_plane_axis(theme)},
-        "yaxis": {"range": [south, north_end], "scaleanchor": "x", "scaleratio": 1, **_plane_axis(theme)},
-        "meta": {"shown": len(keep), "total": len(placed)},
-    }
+    text = dress.text
+    layout = paper(
+        dress,
+        margin={
+            "l": round(62 * text),
+            "r": 8,
+            "t": 8,
+            "b": round((80 if channel else 26) * text),
+        },
+        hovermode=False,
+        dragmode="pan",
+        modebar={"bgcolor": "rgba(0,0,0,0)", "color": theme.muted, "activecolor": theme.accent},
+        uirevision="track",
+        xaxis={"range": [west, east_end], **_plane_axis(theme)},
+        yaxis={"range": [south, north_end], "scaleanchor": "x", "scaleratio": 1, **_plane_axis(theme)},
+        meta={"shown": len(keep), "total": len(placed)},
+    )
     for axis, ticks in graticule(scene.plane, track_box(scene)).items():
         layout[axis] |= ticks
     return {"data": data, "layout": layout}
 
 
-def track_stretch(scene: Scene, span: Span) -> list[list[float] | None]:
+def extreme_rows(scene: Scene, channel: str) -> tuple[int, int] | None:
+    """Find the rows of a channel's lowest and highest value that have a place; None for a direction."""
+    if scene.plane is None or CHANNELS[channel].kind == "direction":
+        return None
+    placed = _placed(scene)
+    rows = scene.nearest(channel, placed)
+    values = np.where(rows < 0, np.nan, scene.columns[channel][rows])
+    if not np.isfinite(values).any() or np.nanmin(values) == np.nanmax(values):
+        return None
+    return int(placed[np.nanargmin(values)]), int(placed[np.nanargmax(values)])
+
+
+def track_stretch(scene: Scene, span: Span, points: int = STRETCH_POINTS) -> list[list[float] | None]:
     """List the places [east nm, north nm] of the track within a span, None where it breaks."""
     assert scene.east_nm is not None and scene.north_nm is not None
     placed = _placed(scene)
@@ -123,7 +143,7 @@ def track_stretch(scene: Scene, span: Span) -> list[list[float] | None]:
     inside = placed[(times >= span[0]) & (times <= span[1])]
     if not len(inside):
         return []
-    keep, joined = _thinned(scene, inside, STRETCH_POINTS)
+    keep, joined = _thinned(scene, inside, points)
     places = np.column_stack((scene.east_nm[keep], scene.north_nm[keep])).round(5).tolist()
     broken = [
         [place] if whole else [place, None] for place, whole in zip(places, [*joined, True], strict=True)
@@ -235,7 +255,8 @@ def _coast_traces(coast: list[Ring], theme: Theme) -> list[dict[str, Any]]:
     ]
 
 
-def _ends(east: Floats, north: Floats, theme: Theme) -> dict[str, Any]:
+def _ends(east: Floats, north: Floats, dress: Dress) -> dict[str, Any]:
+    theme = dress.theme
     return {
         "type": "scatter",
         "mode": "markers+text",
@@ -243,7 +264,7 @@ def _ends(east: Floats, north: Floats, theme: Theme) -> dict[str, Any]:
         "y": [float(north[0]), float(north[-1])],
         "text": ["start", "end"],
         "textposition": ["top center", "bottom center"],
-        "textfont": {"color": theme.ink, "size": 13},
+        "textfont": {"color": theme.ink, "size": dress.px(13)},
         "marker": {
             "symbol": ["circle-open", "square"],
             "size": 10,
@@ -254,7 +275,7 @@ def _ends(east: Floats, north: Floats, theme: Theme) -> dict[str, Any]:
     }
 
 
-def _legend(channel: Channel, scale: Scale, theme: Theme) -> dict[str, Any]:
+def _legend(channel: Channel, scale: Scale, dress: Dress) -> dict[str, Any]:
     """Hang a colour bar on a trace without points."""
     low, high = float(scale.bounds[0]), float(scale.bounds[-1])
     places = (scale.bounds - low) / (high - low)
@@ -286,9 +307,9 @@ def _legend(channel: Channel, scale: Scale, theme: Theme) -> dict[str, Any]:
                 "yanchor": "bottom",
                 "ypad": 4,
                 "title": {
-                    "text": choice_text(channel),
+                    "text": choice_text(channel, dress.units),
                     "side": "top",
-                    "font": {"color": theme.ink, "size": 13},
+                    "font": {"color": dress.theme.ink, "size": dress.px(13)},
                 },
                 "tickvals": list(scale.ticks),
                 "ticktext": list(scale.tick_texts),

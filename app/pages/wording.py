@@ -5,6 +5,7 @@ import re
 import numpy as np
 
 from analysis.channels import CHANNELS, unit_of
+from analysis.estimate import SIGMAS_95
 from app.dress import Clock
 from app.units import UNITS, Units
 
@@ -17,7 +18,11 @@ _PLAIN_SIGN = ("pitch_deg",)
 
 
 def value_text(channel: str, value: float, sd: float | None = None, units: Units = _KNOTS) -> str:
-    """Write one value with its unit, side or sign, and its one-sigma where given; a dash where missing."""
+    """Write one value with its unit, side or sign, and ± at 95 % where its one-sigma is given; a dash where missing.
+
+    ``channel`` may be a column of what a channel was before correction.
+    """
+    channel = channel.removesuffix("_shown")
     if not np.isfinite(value):
         return NOTHING
     shown = units.of_channel(channel)
@@ -27,7 +32,7 @@ def value_text(channel: str, value: float, sd: float | None = None, units: Units
     suffix = (
         shown.symbol if shown.symbol.startswith("°") and unit_of(channel) != "degC" else f" {shown.symbol}"
     )
-    spread = f" ±{sd * shown.factor:.{decimals}f}" if sd is not None and np.isfinite(sd) else ""
+    spread = f" ±{SIGMAS_95 * sd * shown.factor:.{decimals}f}" if sd is not None and np.isfinite(sd) else ""
     kind = CHANNELS[channel].kind
     if kind == "direction":
         return f"{round(value) % 360:03d}{spread}{suffix}"

@@ -7,7 +7,7 @@ from dash import html
 from app.desk import Opened
 from app.dress import Dress
 from app.figures.palette import THEMES
-from app.figures.strips import placed_rows
+from app.figures.rows import placed_rows
 from app.pages import findings, sheet, sources, water, wind
 from app.pages.graph import graph
 from app.pages.parts import panel

@@ -121,8 +121,9 @@ def plot_box(page: Page, graph: str) -> dict[str, float]:
 
 def test_track_and_every_strip_are_drawn(day: Visit) -> None:
     assert len(set(strokes(day.page, "track"))) > 5
-    # STW, SOG, heading, COG, AWA on both sides, AWS, three TWD and three TWS with their means, set, drift.
-    expect(day.page.locator("#strips .scatterlayer .trace")).to_have_count(21)
+    # STW, SOG, heading, COG, AWA on both sides, AWS, three TWD and three TWS, set and drift, the last four rows with
+    # their means; and the band of the drift, the one quantity with an uncertainty.
+    expect(day.page.locator("#strips .scatterlayer .trace")).to_have_count(24)
     expect(day.page.locator(".row-readings")).to_have_count(8)
     expect(day.page.locator("#shown")).to_contain_text("values shown")
 

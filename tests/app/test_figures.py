@@ -14,15 +14,18 @@ import pytest
 from passages import day_at_sea
 
 from analysis.channels import CHANNELS
+from app.dress import Dress
 from app.figures.coastline import Region, cut, unpack
 from app.figures.palette import THEMES, style_sheet
 from app.figures.reduce import bucket_means, extremes, fold, packed, unwrap
+from app.figures.rows import placed_rows
 from app.figures.scales import SAME, blend, round_step, scale_of, tick_texts
 from app.figures.scene import scene_of
-from app.figures.strips import placed_rows, strips_figure
+from app.figures.strips import strips_figure
 from app.figures.track import coast_near, graticule, track_figure, track_stretch
 
 DAY = THEMES["day"]
+DRESS = Dress()
 ROOT = Path(__file__).parents[2]
 
 
@@ -116,7 +119,7 @@ def day() -> Any:
 
 
 def test_strips_share_one_time_axis_and_each_row_has_its_own_domain(day: Any) -> None:
-    figure = strips_figure(day, DAY)
+    figure = strips_figure(day, DRESS)
     rows = placed_rows(day)
     domains = [axis["domain"] for name, axis in sorted(figure["layout"].items()) if name.startswith("yaxis")]
     assert {trace["xaxis"] for trace in figure["data"]} == {"x"}
@@ -128,21 +131,21 @@ def test_strips_share_one_time_axis_and_each_row_has_its_own_domain(day: Any) ->
 
 
 def test_strips_say_how_many_values_they_show(day: Any) -> None:
-    meta = strips_figure(day, DAY)["layout"]["meta"]
-    rows = [trace.channel for place in placed_rows(day) for trace in place.traces]
+    meta = strips_figure(day, DRESS)["layout"]["meta"]
+    rows = [trace.column for place in placed_rows(day) for trace in place.traces]
     assert meta["total"] == sum(int(np.isfinite(day.columns[name]).sum()) for name in rows)
     assert 0 < meta["shown"] <= 2 * 600 * len(rows)
 
 
 def test_a_short_span_shows_every_value(day: Any) -> None:
     start = day.time_ms[1000]
-    meta = strips_figure(day, DAY, (start, start + 600_000))["layout"]["meta"]
+    meta = strips_figure(day, DRESS, (start, start + 600_000))["layout"]["meta"]
     assert meta["shown"] == meta["total"]
 
 
 def test_starboard_and_port_are_drawn_apart(day: Any) -> None:
     green, red = (
-        [unpacked(t["y"]) for t in strips_figure(day, DAY)["data"] if t["line"]["color"] == colour]
+        [unpacked(t["y"]) for t in strips_figure(day, DRESS)["data"] if t["line"].get("color") == colour]
         for colour in (DAY.starboard, DAY.port)
     )
     assert np.nanmin(green[0]) > 0
@@ -150,8 +153,8 @@ def test_starboard_and_port_are_drawn_apart(day: Any) -> None:
 
 
 def test_the_lost_hour_of_gnss_is_a_gap_in_the_line(day: Any) -> None:
-    speeds = [trace for trace in strips_figure(day, DAY)["data"] if trace["yaxis"] == "y"]
-    sog = next(trace for trace in speeds if trace["line"]["color"] == DAY.ground)
+    speeds = [trace for trace in strips_figure(day, DRESS)["data"] if trace["yaxis"] == "y"]
+    sog = next(trace for trace in speeds if trace["line"].get("color") == DAY.ground)
     times, values = unpacked(sog["x"]), unpacked(sog["y"])
     lost = day.time_ms[np.isnan(day.columns["sog_kn"])]
     assert not np.isfinite(values[(times >= lost[0]) & (times <= lost[-1])]).any()
@@ -162,9 +165,9 @@ def test_lonely_values_are_dots_and_a_hole_in_the_time_base_is_not_bridged() -> 
     frame = day_at_sea(hours=0.1)[["stw_kn"]]
     sparse = frame.copy()
     sparse.loc[sparse.index.second % 10 != 0, "stw_kn"] = np.nan
-    assert strips_figure(scene_of(sparse), DAY)["data"][0]["mode"] == "markers"
+    assert strips_figure(scene_of(sparse), DRESS)["data"][0]["mode"] == "markers"
     split = frame.drop(frame.index[100:200])
-    assert np.isnan(unpacked(strips_figure(scene_of(split), DAY)["data"][0]["y"])).sum() == 1
+    assert np.isnan(unpacked(strips_figure(scene_of(split), DRESS)["data"][0]["y"])).sum() == 1
 
 
 def titles(*channels: str) -> list[str]:
@@ -188,21 +191,21 @@ def test_depth_and_heel_have_strips_where_there_are_few_others(day: Any) -> None
 
 def test_what_is_never_negative_has_no_room_below_zero() -> None:
     frame = day_at_sea(hours=0.1)[["sog_kn"]] * 0.0
-    low, high = strips_figure(scene_of(frame), DAY)["layout"]["yaxis"]["range"]
+    low, high = strips_figure(scene_of(frame), DRESS)["layout"]["yaxis"]["range"]
     assert -0.1 < low < 0 < high
     frame["sog_kn"] = np.linspace(6, 8, len(frame))
-    low, high = strips_figure(scene_of(frame), DAY)["layout"]["yaxis"]["range"]
+    low, high = strips_figure(scene_of(frame), DRESS)["layout"]["yaxis"]["range"]
     assert low < 6 < 8 < high
 
 
 def test_depth_grows_downward() -> None:
-    high, low = strips_figure(scene_of(day_at_sea(hours=0.1)[["depth_m"]]), DAY)["layout"]["yaxis"]["range"]
+    high, low = strips_figure(scene_of(day_at_sea(hours=0.1)[["depth_m"]]), DRESS)["layout"]["yaxis"]["range"]
     assert high > low
 
 
 def test_lines_that_cover_one_another_are_drawn_as_means_over_faint_extremes(day: Any) -> None:
     """The line as logged comes last, and a slow offset of 9 degrees shows in the means."""
-    figure = strips_figure(day, DAY)
+    figure = strips_figure(day, DRESS)
     wind = [trace for trace in figure["data"] if trace["yaxis"] == "y5"]
     faint, bold = wind[:3], wind[3:]
     assert all(trace["opacity"] < 0.5 for trace in faint)
@@ -218,7 +221,7 @@ def test_lines_that_cover_one_another_are_drawn_as_means_over_faint_extremes(day
 def test_means_do_not_cross_a_hole_in_the_time_base() -> None:
     frame = day_at_sea(hours=1)[["twd_water_deg", "twd_ground_deg"]]
     split = scene_of(frame.drop(frame.index[1000:2000]))
-    bold = strips_figure(split, DAY)["data"][2]
+    bold = strips_figure(split, DRESS)["data"][2]
     times, values = unpacked(bold["x"]), unpacked(bold["y"])
     inside = (times > split.time_ms[999]) & (times < split.time_ms[1000])
     before, after = (
@@ -234,7 +237,7 @@ def test_every_strip_has_two_ticks_or_more(spread: float) -> None:
     frame = day_at_sea(hours=0.1)[["stw_kn", "cog_deg", "set_deg", "aws_kn"]]
     for name in frame:
         frame[name] = 5.3 + np.linspace(0, spread, len(frame))
-    layout = strips_figure(scene_of(frame), DAY)["layout"]
+    layout = strips_figure(scene_of(frame), DRESS)["layout"]
     for name in ("yaxis", "yaxis2", "yaxis3", "yaxis4"):
         texts = layout[name]["ticktext"]
         assert 2 <= len(texts) == len(set(texts)) <= 6
@@ -243,7 +246,7 @@ def test_every_strip_has_two_ticks_or_more(spread: float) -> None:
 def test_without_a_date_the_time_axis_shows_none(day: Any) -> None:
     frame = day_at_sea(hours=0.1)[["stw_kn"]]
     for dated in (True, False):
-        stops = strips_figure(scene_of(frame, dated), DAY)["layout"]["xaxis"]["tickformatstops"]
+        stops = strips_figure(scene_of(frame, dated), DRESS)["layout"]["xaxis"]["tickformatstops"]
         assert any("%d" in stop["value"] for stop in stops) is dated
 
 
@@ -253,7 +256,7 @@ def test_without_a_date_the_time_axis_shows_none(day: Any) -> None:
 @pytest.mark.parametrize("theme", THEMES)
 @pytest.mark.parametrize("channel", ["sog_kn", "cog_deg", "awa_deg", None])
 def test_a_track_is_drawn_in_every_theme_and_kind(day: Any, theme: str, channel: str | None) -> None:
-    figure = track_figure(day, [], THEMES[theme], channel)
+    figure = track_figure(day, [], Dress(theme), channel)
     orjson.dumps(figure, option=orjson.OPT_SERIALIZE_NUMPY)
     assert figure["layout"]["yaxis"]["scaleanchor"] == "x"
     assert not any("geo" in key or "map" in key for key in figure["layout"])
@@ -262,7 +265,7 @@ def test_a_track_is_drawn_in_every_theme_and_kind(day: Any, theme: str, channel:
 
 
 def test_the_classes_of_a_track_together_are_the_track_without_its_gap(day: Any) -> None:
-    figure = track_figure(day, [], DAY, "sog_kn")
+    figure = track_figure(day, [], DRESS, "sog_kn")
     scale = scale_of(CHANNELS["sog_kn"], day.columns["sog_kn"], DAY)
     lines = [trace for trace in figure["data"] if trace.get("line", {}).get("color") in scale.colours]
     pieces = sum(np.isfinite(np.diff(unpacked(trace["x"]))).sum() for trace in lines)
@@ -292,7 +295,7 @@ def test_fixes_far_apart_are_joined_and_their_gaps_are_not(period_s: int) -> Non
     scene = scene_of(frame)
     casing = next(
         trace
-        for trace in track_figure(scene, [], DAY, "sog_kn")["data"]
+        for trace in track_figure(scene, [], DRESS, "sog_kn")["data"]
         if trace["mode"] == "lines" and trace["line"]["width"] > 4
     )
     fixes = int(frame["lat_deg"].notna().sum())
@@ -305,7 +308,9 @@ def test_a_position_far_from_all_others_is_a_dot() -> None:
     frame.iloc[200:1000] = np.nan
     frame.iloc[1001:2000] = np.nan
     dots = [
-        trace for trace in track_figure(scene_of(frame), [], DAY, None)["data"] if trace["mode"] == "markers"
+        trace
+        for trace in track_figure(scene_of(frame), [], DRESS, None)["data"]
+        if trace["mode"] == "markers"
     ]
     assert [len(unpacked(trace["x"])) for trace in dots] == [1]
 

@@ -12,10 +12,10 @@ from analysis.passage import Fact
 from analysis.review import Review
 from app.desk import Desk
 from app.dress import Dress
+from app.figures.rows import placed_rows
 from app.figures.scene import scene_of
-from app.figures.strips import placed_rows
 from app.pages.passage import layout
-from app.pages.passage.columns import CELLS, cursor_channels
+from app.pages.passage.columns import cursor_channels
 from app.pages.passage.missing import missing_texts, not_drawn_text, nothing_text
 from app.pages.passage.moment import moment_at, moment_near
 from app.pages.shell import CAUTION, shell
@@ -32,9 +32,9 @@ def written(review: Review) -> str:
     ("channel", "value", "sd", "text"),
     [
         ("sog_kn", 6.44, None, "6.4 kn"),
-        ("drift_kn", 1.24, 0.21, "1.2 ±0.2 kn"),
+        ("drift_kn", 1.24, 0.21, "1.2 ±0.4 kn"),
         ("cog_deg", 359.7, None, "000°"),
-        ("cog_deg", 7.2, 3.0, "007 ±3°"),
+        ("cog_deg", 7.2, 3.0, "007 ±6°"),
         ("awa_deg", -32.4, None, "32° port"),
         ("awa_deg", 4.26, None, "4.3° stbd"),
         ("variation_deg", -3.46, None, "3.5° W"),
@@ -110,29 +110,12 @@ def test_facts_are_written_with_labels() -> None:
     assert fact_text(text).endswith("odd_name stays.")
 
 
-def test_the_panel_at_the_cursor_holds_what_fits_and_the_rest_stands_below() -> None:
+def test_what_has_neither_strip_nor_side_of_the_triangle_stands_below() -> None:
     frame = day_at_sea(hours=0.1)
-    scene = scene_of(frame)
-    first, rest = cursor_channels(scene)
-    assert first[0] == "heel_deg"
-    assert rest == []
-    for name in (
-        "hdop",
-        "pdop",
-        "altitude_m",
-        "variation_deg",
-        "rudder_deg",
-        "pitch_deg",
-        "voltage_v",
-        "vmg_kn",
-    ):
-        frame[name] = 1.0
-    first, rest = cursor_channels(scene_of(frame))
-    assert len(first) == CELLS
-    # Heel and eight more have no strip: nine; depth was without one from the start: ten.
-    assert len(rest) == 1
-    strips = {trace.channel for place in placed_rows(scene) for trace in place.traces}
-    assert not strips & {*first, *rest}
+    # Heel and depth are among the channels and have no strip where there are eight others.
+    assert cursor_channels(scene_of(frame)) == ["heel_deg", "depth_m"]
+    frame["leeway_deg"], frame["hdop"] = 3.0, 1.0
+    assert cursor_channels(scene_of(frame)) == ["heel_deg", "depth_m", "hdop"]
 
 
 def test_strips_left_out_are_named() -> None:

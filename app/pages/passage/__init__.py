@@ -1,34 +1,49 @@
-"""The page of one passage: header, track and strips linked by time, and what the log says of itself."""
+"""The page of one passage: replay, track and strips linked by time, and what the log says of itself."""
 
 from typing import Any
 
+import orjson
+import pandas as pd
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html
 from dash.exceptions import PreventUpdate
 
+from app.addresses import address
 from app.desk import Desk
-from app.figures.strips import Figure, placed_rows
+from app.figures.paper import Figure
+from app.figures.rows import placed_rows
 from app.figures.track import Box, graticule, track_stretch
 from app.view import View, Views
 
-from .columns import drawn_strips, drawn_track, strips_column, track_column
+from .chunks import chunk_starts, route
+from .columns import drawn_strips, drawn_track, first_channel, first_ms, strips_column, track_column
+from .corrected import corrected_line
 from .facts import passage_facts
 from .missing import missing_texts, nothing_text
+from .overlay import arrow_pieces, extreme_pieces, happening_pieces
 from .panels import account_panel, log_panel, more_panel, sources_panel
+from .replay import replay_bar
+from .stretch import statistics_rows, stretch_panel, stretch_words
+from .wishes import scene_of_view, wishes
 
 TITLE = "Passage"
 
 
 def layout(view: View) -> list[Any]:
     """Lay the page out, figures drawn; what the passage has not is left out and said."""
-    passage, scene = view.opened.review.passage, view.opened.scene
+    passage, scene = view.opened.review.passage, scene_of_view(view)
     timed = len(scene.time_ms) > 0
     missing = missing_texts(passage, scene.channels) if timed else []
     more = more_panel(scene) if timed else None
     return [
-        passage_facts(view),
+        html.Div(
+            [passage_facts(view), *([corrected_line(view)] if timed else [])],
+            className="heads",
+        ),
+        *([replay_bar(scene.plane is not None)] if timed else []),
         _desk(view),
         html.Footer(
             [
+                *([stretch_panel()] if timed else []),
                 *([more] if more else []),
                 log_panel(passage, missing),
                 account_panel(passage.counts),
@@ -36,43 +51,51 @@ def layout(view: View) -> list[Any]:
             ],
             className="panels",
         ),
-        dcc.Store(id="span"),
-        dcc.Store(id="stretch"),
+        *(dcc.Store(id=name) for name in ("span", "stretch", "view", "arrows", "goto")),
+        dcc.Store(id="extremes", data=extreme_pieces(scene, first_channel(scene), view.dress)),
     ]
 
 
 def _desk(view: View) -> html.Main:
-    opened = view.opened
-    scene = opened.scene
+    scene = scene_of_view(view)
     if not len(scene.time_ms):
         return html.Main(
-            html.P(nothing_text(opened.review.passage), className="notice", id="nothing"),
+            html.P(nothing_text(view.opened.review.passage), className="notice", id="nothing"),
             className="desk bare",
         )
-    kind = "trackless" if scene.plane is None else "" if placed_rows(scene) else "stripless"
-    return html.Main([track_column(view), strips_column(view)], className=f"desk {kind}")
+    kind = "trackless" if scene.plane is None else "" if placed_rows(scene, wishes().strips) else "stripless"
+    return html.Main(
+        [track_column(view), strips_column(view)],
+        className=f"desk {kind}",
+        id="desk",
+        **{
+            "data-first": first_ms(scene),
+            "data-end": float(scene.time_ms[-1]),
+            "data-offset": view.dress.clock.offset_ms,
+            "data-chunks": orjson.dumps(chunk_starts(scene)).decode(),
+            "data-knot": orjson.dumps(
+                {"factor": view.dress.units.of("kn").factor, "symbol": view.dress.units.of("kn").symbol}
+            ).decode(),
+            "data-happened": orjson.dumps(happening_pieces(view, scene)).decode(),
+        },
+    )
 
 
 def register(app: Dash, views: Views, desk: Desk) -> None:
     """Wire the page: span, colour of the track, and the figures that follow from them."""
+    route(app.server, views)
     _register_strips(app, views)
+    _register_stretch(app, views, desk)
     _register_track(app, views)
 
 
 def _register_strips(app: Dash, views: Views) -> None:
     def draw_strips(span: list[float] | None) -> tuple[Figure, str, list[list[float] | None] | None]:
         view = _seen(views)
-        scene = view.opened.scene
+        scene = scene_of_view(view)
         stretch = track_stretch(scene, (span[0], span[1])) if span and scene.plane is not None else None
-        return *drawn_strips(scene, view.dress, span), stretch
+        return *drawn_strips(scene, view.dress, span, wishes().strips), stretch
 
-    app.clientside_callback(
-        ClientsideFunction("passage", "whole"),
-        Output("span", "data"),
-        Input("whole", "n_clicks"),
-        prevent_initial_call=True,
-    )
-    app.clientside_callback(ClientsideFunction("passage", "outline"), Input("stretch", "data"))
     app.callback(
         Output("strips", "figure"),
         Output("shown", "children"),
@@ -80,40 +103,96 @@ def _register_strips(app: Dash, views: Views) -> None:
         Input("span", "data"),
         prevent_initial_call=True,
     )(draw_strips)
+    for name, inputs in {
+        "whole": Input("whole", "n_clicks"),
+        "draw": Input("draw-strips", "n_clicks"),
+        "usual": Input("usual-strips", "n_clicks"),
+    }.items():
+        app.clientside_callback(
+            ClientsideFunction("passage", name),
+            Output("span", "data") if name == "whole" else Output("goto", "data", allow_duplicate=True),
+            inputs,
+            State("strips-choice", "value"),
+            prevent_initial_call=True,
+        )
+    app.clientside_callback(
+        ClientsideFunction("passage", "outline"), Input("stretch", "data"), State("span", "data")
+    )
+
+
+def _register_stretch(app: Dash, views: Views, desk: Desk) -> None:
+    def sum_up(_: object, span: list[float] | None) -> tuple[list[Any], str, bool, bool, bool]:
+        if not span:
+            return [], "", True, True, True
+        view = _seen(views)
+        return statistics_rows(view, span), stretch_words(view, span), False, False, False
+
+    def cut(clicks: int | None, span: list[float] | None) -> str:
+        if not clicks or not span:
+            raise PreventUpdate
+        start, end = (pd.Timestamp(edge, unit="ms", tz="UTC") for edge in span)
+        return address(desk.cut(_seen(views).opened.key, start, end).key)
+
+    app.callback(
+        Output("statistics", "children"),
+        Output("stretch-words", "children"),
+        Output("stretch-panel", "hidden"),
+        Output("only", "disabled"),
+        Output("whole", "disabled"),
+        Input("shown", "children"),
+        State("span", "data"),
+        prevent_initial_call=True,
+    )(sum_up)
+    app.callback(
+        Output("goto", "data"),
+        Input("only", "n_clicks"),
+        State("span", "data"),
+        running=[(Output("only", "children"), "Opening it…", "Only this stretch")],
+        prevent_initial_call=True,
+    )(cut)
+    app.clientside_callback(ClientsideFunction("passage", "go"), Input("goto", "data"))
 
 
 def _register_track(app: Dash, views: Views) -> None:
-    def draw_track(channel: str | None, moved: dict[str, Any] | None) -> Figure:
+    def draw_track(channel: str | None, box: Box | None) -> tuple[Figure, list[Any]]:
         view = _seen(views)
-        scene = view.opened.scene
+        scene = scene_of_view(view)
         figure, _ = drawn_track(scene, view.opened.coast, view.dress, channel)
-        if scene.plane is not None and (box := _box(moved)):
+        if scene.plane is not None and box:
             for axis, ticks in graticule(scene.plane, box).items():
                 figure["layout"][axis] |= ticks
-        return figure
+        return figure, extreme_pieces(scene, channel, view.dress)
 
-    def redraw_graticule(moved: dict[str, Any] | None) -> Patch:
-        plane = _seen(views).opened.scene.plane
-        box = _box(moved)
-        if box is None or plane is None:
+    def redraw(box: Box | None) -> tuple[Patch, list[Any]]:
+        view = _seen(views)
+        scene = scene_of_view(view)
+        if box is None or scene.plane is None:
             raise PreventUpdate
         patch = Patch()
-        for axis, ticks in graticule(plane, box).items():
+        for axis, ticks in graticule(scene.plane, box).items():
             for key, value in ticks.items():
                 patch["layout"][axis][key] = value
-        return patch
+        return patch, arrow_pieces(scene, box, view.dress)
 
     app.callback(
         Output("track", "figure"),
+        Output("extremes", "data"),
         Input("channel", "value"),
-        State("track", "relayoutData"),
+        State("view", "data"),
         prevent_initial_call=True,
     )(draw_track)
     app.callback(
         Output("track", "figure", allow_duplicate=True),
-        Input("track", "relayoutData"),
+        Output("arrows", "data"),
+        Input("view", "data"),
         prevent_initial_call=True,
-    )(redraw_graticule)
+    )(redraw)
+    app.clientside_callback(
+        ClientsideFunction("passage", "overlay"),
+        Input("arrows", "data"),
+        Input("extremes", "data"),
+        Input("layers", "value"),
+    )
 
 
 def _seen(views: Views) -> View:
@@ -121,11 +200,3 @@ def _seen(views: Views) -> View:
     if view is None:
         raise PreventUpdate
     return view
-
-
-def _box(moved: dict[str, Any] | None) -> Box | None:
-    keys = ("xaxis.range[0]", "yaxis.range[0]", "xaxis.range[1]", "yaxis.range[1]")
-    if not moved or not all(key in moved for key in keys):
-        return None
-    west, south, east, north = (float(moved[key]) for key in keys)
-    return west, south, east, north

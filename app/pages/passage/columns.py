@@ -1,63 +1,89 @@
 """The two columns of the page: the track with the moment at the cursor, and the strips."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from dash import dcc, html
 
 from analysis.channels import CHANNELS
 from app.dress import Dress
 from app.figures.coastline import Ring
+from app.figures.paper import Figure
+from app.figures.rows import Placed, placed_rows, rows_of
 from app.figures.scene import Scene
-from app.figures.strips import MARGIN_PX, Figure, Placed, placed_rows, strips_figure
+from app.figures.strips import MARGIN_PX, margin_right_px, strips_figure
 from app.figures.track import choice_text, track_figure
 from app.pages.graph import graph
 from app.pages.wording import NOTHING, count_text, duration_text
 from app.view import View
 
 from .missing import no_track_text, not_drawn_text
+from .triangle import TRIANGLE_CHANNELS, triangle_panel
+from .wishes import scene_of_view, wishes
 
 FIRST_CHOICE = "sog_kn"
-CELLS = 9
-"""How many readings the panel at the cursor holds; the others stand below."""
 _TRACK_BUTTONS = ["zoomIn2d", "zoomOut2d", "resetScale2d"]
 _READ_FIRST = [
     "heel_deg",
-    "leeway_deg",
     "vmg_kn",
-    "twa_water_deg",
-    "twa_ground_deg",
-    "logged_twa_deg",
     "depth_m",
+    "twa_water_deg",
     "air_pressure_hpa",
     "water_temp_c",
     "rudder_deg",
-    "variation_deg",
-    "heading_mag_deg",
 ]
+LAYERS = {
+    "wind": "wind",
+    "current": "current",
+    "extremes": "extremes",
+    "manoeuvre": "manoeuvres",
+    "leg": "legs",
+    "finding": "findings",
+    "mark": "marks",
+}
+LAYERS_AT_FIRST = ["wind", "current", "extremes", "manoeuvre", "finding", "mark"]
 
 
-def drawn_strips(scene: Scene, dress: Dress, span: list[float] | None) -> tuple[Figure, str]:
-    """Draw the strips over a span and say how much of it they show."""
-    figure = strips_figure(scene, dress.theme, (span[0], span[1]) if span else None)
+def drawn_strips(
+    scene: Scene, dress: Dress, span: list[float] | None, chosen: Sequence[str] = ()
+) -> tuple[Figure, str]:
+    """Draw the chosen strips over a span and say how much of it they show."""
+    figure = strips_figure(scene, dress, (span[0], span[1]) if span else None, chosen)
     meta = figure["layout"]["meta"]
     kept = "" if meta["shown"] == meta["total"] else "; the extremes are kept"
-    mean = f"; bold lines are means over {duration_text(meta['mean'])}" if meta["mean"] else ""
-    return figure, f"{count_text(meta['shown'])} of {count_text(meta['total'])} values shown{kept}{mean}"
+    mean = f"; bold: means over {duration_text(meta['mean'])}" if meta["mean"] else ""
+    band = "; bands and ±: 95 %" if meta["banded"] else ""
+    return (
+        figure,
+        f"{count_text(meta['shown'])} of {count_text(meta['total'])} values shown{kept}{mean}{band}",
+    )
 
 
 def drawn_track(scene: Scene, coast: list[Ring], dress: Dress, channel: str | None) -> tuple[Figure, str]:
     """Draw the track in a channel's colours and say how much of it is shown."""
-    figure = track_figure(scene, coast, dress.theme, channel if channel in scene.channels else None)
+    figure = track_figure(scene, coast, dress, channel if channel in scene.channels else None)
     meta = figure["layout"]["meta"]
     source = "; coast: Natural Earth 1:10m, coarse" if coast else ""
     return figure, f"{count_text(meta['shown'])} of {count_text(meta['total'])} positions shown{source}"
 
 
-def cursor_channels(scene: Scene) -> tuple[list[str], list[str]]:
-    """Name the channels without a strip: those read at the cursor, and those that stand below."""
-    drawn = {trace.channel for place in placed_rows(scene) for trace in place.traces}
-    others = [name for name in scene.channels if name not in drawn and CHANNELS[name].kind != "position"]
-    others.sort(key=lambda name: _READ_FIRST.index(name) if name in _READ_FIRST else len(_READ_FIRST))
-    return others[:CELLS], others[CELLS:]
+def first_channel(scene: Scene) -> str | None:
+    """Choose what colours the track at first."""
+    names = [name for name in scene.channels if CHANNELS[name].kind != "position"]
+    return FIRST_CHOICE if FIRST_CHOICE in names else next(iter(names), None)
+
+
+def cursor_channels(scene: Scene) -> list[str]:
+    """Name the channels that have neither a strip nor a side of the triangle."""
+    drawn = {trace.column for place in placed_rows(scene, wishes().strips) for trace in place.traces}
+    others = [
+        name
+        for name in scene.channels
+        if name not in drawn | TRIANGLE_CHANNELS and CHANNELS[name].kind != "position"
+    ]
+    return sorted(
+        others, key=lambda name: _READ_FIRST.index(name) if name in _READ_FIRST else len(_READ_FIRST)
+    )
 
 
 def reading_cells(channels: list[str]) -> list[html.Div]:
@@ -70,21 +96,21 @@ def reading_cells(channels: list[str]) -> list[html.Div]:
 
 def track_column(view: View) -> html.Section:
     """Show the track, or why there is none, and the moment at the cursor."""
-    opened = view.opened
-    scene, coast = opened.scene, opened.coast
+    opened, scene = view.opened, scene_of_view(view)
     if scene.plane is None:
         notice = html.P(
             no_track_text(opened.review.passage, scene.channels), className="notice", id="no-track"
         )
-        return html.Section([html.H2("Track"), notice, _cursor_panel(scene)], className="column track-column")
+        return html.Section(
+            [html.H2("Track"), notice, *triangle_panel(scene)], className="column track-column"
+        )
     choices = [
-        {"label": choice_text(CHANNELS[name]), "value": name}
+        {"label": choice_text(CHANNELS[name], view.dress.units), "value": name}
         for name in scene.channels
         if CHANNELS[name].kind != "position"
     ]
-    names = [choice["value"] for choice in choices]
-    first = FIRST_CHOICE if FIRST_CHOICE in names else next(iter(names), None)
-    figure, shown = drawn_track(scene, coast, view.dress, first)
+    first = first_channel(scene)
+    figure, shown = drawn_track(scene, opened.coast, view.dress, first)
     return html.Section(
         [
             html.Div(
@@ -105,46 +131,41 @@ def track_column(view: View) -> html.Section:
                         {"displayModeBar": True, "modeBarButtons": [_TRACK_BUTTONS], "scrollZoom": True},
                     ),
                     html.Div(id="outline"),
+                    html.Div(id="overlay", className="overlay"),
                     html.Div(id="boat", hidden=True),
                     html.Div(className="north", title="North is up"),
                     html.Div(html.Span(id="scale-text"), id="scale"),
                 ],
                 className="track-paper",
+                id="track-paper",
             ),
+            html.Div(_layers(), className="layers", role="group", **{"aria-label": "Drawn on the track"}),
             html.P(shown, id="track-shown", className="small"),
-            _cursor_panel(scene),
+            *triangle_panel(scene),
         ],
         className="column track-column",
     )
 
 
-def _cursor_panel(scene: Scene) -> html.Div:
-    place = html.Div(
-        [html.Dt("Position"), html.Dd(NOTHING, **{"data-channel": "position"})], className="wide"
-    )
-    return html.Div(
-        [
-            html.Div(
-                [
-                    html.Span("At the cursor", className="label"),
-                    html.Span(NOTHING, id="clock"),
-                    html.Span(id="held"),
-                ],
-                className="clock",
-            ),
-            html.Dl(
-                [*([place] if scene.plane is not None else []), *reading_cells(cursor_channels(scene)[0])],
-                className="cells",
-            ),
-        ],
-        className="moment",
+def _layers() -> dcc.Checklist:
+    options = [
+        {"label": html.Span([html.Span(className=f"glyph {name}"), label]), "value": name}
+        for name, label in LAYERS.items()
+    ]
+    return dcc.Checklist(
+        id="layers",
+        options=options,
+        value=LAYERS_AT_FIRST,
+        inline=True,
+        persistence=True,
+        persistence_type="local",
     )
 
 
 def strips_column(view: View) -> html.Section:
     """Show the strips, or that there is nothing to draw in one, and name those that are left out."""
-    scene = view.opened.scene
-    rows = placed_rows(scene)
+    scene, chosen = scene_of_view(view), wishes().strips
+    rows = placed_rows(scene, chosen)
     if not rows:
         return html.Section(
             [
@@ -162,16 +183,18 @@ def strips_column(view: View) -> html.Section:
             ],
             className="column strips-column",
         )
-    figure, shown = drawn_strips(scene, view.dress, None)
-    left_out = not_drawn_text(rows)
+    figure, shown = drawn_strips(scene, view.dress, None, chosen)
+    left_out = "" if chosen else not_drawn_text(rows)
     weight = sum(place.row.height for place in rows)
     return html.Section(
         [
             html.Div(
                 [
                     html.H2("Strips"),
-                    html.Span("Drag to zoom. Click to hold the cursor. ← → step it.", className="small hint"),
-                    html.Button("Whole passage", id="whole"),
+                    _chooser(scene, [place.row.key for place in rows], view.dress),
+                    html.P("Drag to zoom. Click to hold.", id="said", className="small hint", role="status"),
+                    html.Button("Only this stretch", id="only", disabled=True),
+                    html.Button("Whole passage", id="whole", disabled=True),
                 ],
                 className="bar",
             ),
@@ -179,14 +202,15 @@ def strips_column(view: View) -> html.Section:
                 [
                     graph("strips", figure, {"staticPlot": True}),
                     html.Div(
-                        [_row_readings(place) for place in rows],
+                        [_row_readings(place, view.dress) for place in rows],
                         className="readings",
                         style={
                             "top": MARGIN_PX["t"],
                             "bottom": MARGIN_PX["b"],
-                            "width": MARGIN_PX["r"] - 12,
+                            "width": margin_right_px(view.dress) - 12,
                         },
                     ),
+                    html.Div(id="happened"),
                     html.Div(id="brush", hidden=True),
                     html.Div(html.Span(id="cursor-time"), id="cursor", hidden=True),
                 ],
@@ -194,10 +218,8 @@ def strips_column(view: View) -> html.Section:
                 id="strips-paper",
                 tabIndex=0,
                 style={"minHeight": f"{round(weight * 36 + 60)}px"},
-                **{
-                    "aria-label": "Strips over time. Left and right arrow move the cursor.",
-                    "data-first": _first_ms(scene, rows),
-                },
+                role="group",
+                **{"aria-label": "Strips over time. Left and right arrow move the cursor, ? lists all keys."},
             ),
             html.P(shown, id="shown", className="small"),
             *(
@@ -210,26 +232,53 @@ def strips_column(view: View) -> html.Section:
     )
 
 
-def _first_ms(scene: Scene, rows: list[Placed]) -> float:
+def first_ms(scene: Scene) -> float:
     """Where the cursor stands at first: in the middle of what the first line shows."""
-    filled = np.flatnonzero(np.isfinite(scene.columns[rows[0].traces[-1].channel]))
+    rows = placed_rows(scene)
+    name = rows[0].traces[0].column if rows else "lat_deg" if scene.plane is not None else ""
+    filled = np.flatnonzero(np.isfinite(scene.columns[name])) if name else np.arange(len(scene.time_ms))
     return float(scene.time_ms[filled[len(filled) // 2]])
 
 
-def _row_readings(place: Placed) -> html.Div:
+def _chooser(scene: Scene, drawn: list[str], dress: Dress) -> html.Details:
+    options = [{"label": row.title, "value": row.key} for row in rows_of(scene)]
+    return html.Details(
+        [
+            html.Summary("Choose strips"),
+            html.Div(
+                [
+                    dcc.Checklist(id="strips-choice", options=options, value=drawn),
+                    html.Div(
+                        [
+                            html.Button("Draw these", id="draw-strips"),
+                            html.Button("The usual ones", id="usual-strips"),
+                        ],
+                        className="bar",
+                    ),
+                ],
+                className="chooser",
+            ),
+        ],
+        id="chooser",
+    )
+
+
+def _row_readings(place: Placed, dress: Dress) -> html.Div:
     lines = [
         html.Div(
             [
                 html.Span(className=f"swatch {trace.part}"),
                 html.Span(trace.name, className="who"),
-                html.Span(NOTHING, className="value", **{"data-channel": trace.channel}),
+                html.Span(NOTHING, className="value", **{"data-channel": trace.column}),
             ],
             className="reading",
         )
         for trace in place.traces
     ]
+    symbol = dress.units.of_channel(place.row.traces[0].channel.name).symbol
+    title = f"{place.row.title} [{symbol}]" if symbol and symbol != "°" else place.row.title
     return html.Div(
-        [html.Div(place.row.title, className="row-title"), *lines],
+        [html.Div(title, className="row-title"), *lines],
         className="row-readings",
         style={"top": f"{(1 - place.top) * 100:.3f}%", "height": f"{(place.top - place.bottom) * 100:.3f}%"},
     )

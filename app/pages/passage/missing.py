@@ -5,7 +5,7 @@ from collections.abc import Collection
 from analysis.channels import CHANNELS
 from analysis.passage import Passage
 from analysis.sentences import SENTENCES
-from app.figures.strips import ROWS, Placed
+from app.figures.rows import ROWS, Placed
 
 _NEEDS = {
     "True wind over the water": (

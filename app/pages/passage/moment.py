@@ -45,7 +45,9 @@ def moment_near(scene: Scene, east_nm: float, north_nm: float, dress: Dress = _P
 
 def _moment(scene: Scene, row: int, dress: Dress) -> Moment:
     texts = {
-        name: _text(scene, name, row, dress) for name in scene.channels if CHANNELS[name].kind != "position"
+        name: _text(scene, name, row, dress)
+        for name in scene.columns
+        if not name.endswith("_sd") and CHANNELS[name.removesuffix("_shown")].kind != "position"
     }
     fix = -1 if scene.plane is None else _nearest(scene, "lat_deg", row)
     if fix >= 0 and np.isfinite(scene.columns["lon_deg"][fix]):

@@ -45,8 +45,8 @@ _SAID_BELOW = ("no-position", "no-ground-motion", "no-wind", "no-heading", "no-w
 
 
 def more_panel(scene: Scene) -> html.Section | None:
-    """Show the channels at the cursor that the panel beside the track has no room for."""
-    rest = cursor_channels(scene)[1]
+    """Show the channels at the cursor that are neither drawn nor sides of the triangle."""
+    rest = cursor_channels(scene)
     return panel("Also at the cursor", html.Dl(reading_cells(rest), className="cells")) if rest else None
 
 
