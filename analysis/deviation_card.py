@@ -1,9 +1,10 @@
 """The deviation card of a passage, as it hangs at the chart table, and the cards that full turns give."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 
 from analysis.calibration import Calibration, Evidence
 from analysis.calibration.classical import DeviationCard
@@ -13,6 +14,7 @@ from analysis.passage import Floats
 from analysis.vectors import wrap_direction_deg
 
 SIGMAS = 1.96
+_NONE = (0.0, 0.0, 0.0, 0.0, 0.0)
 READABLE_DEG = 3.0  # of the 95 % interval; a wider one helps nobody to steer (judgment)
 
 
@@ -44,20 +46,38 @@ def card_of(calibration: Calibration, estimates: Mapping[str, Estimate]) -> Devi
     )
 
 
+def before_and_after(
+    calibration: Calibration, card: DeviationCard
+) -> tuple[pd.Timestamp, DeviationCard, DeviationCard] | None:
+    """Tell the moment the compass was disturbed, and its curves before and after; None where it was not."""
+    changes = {one.name: one for one in calibration.changes if one.name in DEVIATION and one.at is not None}
+    at = next((one.at for one in changes.values()), None)
+    if at is None:
+        return None
+    known = dict(zip(DEVIATION, card.coefficients_deg, strict=True))
+    before, after = (
+        [getattr(changes[name], side) if name in changes else value for name, value in known.items()]
+        for side in ("before", "after")
+    )
+    return at, _with(card, before), _with(card, after)
+
+
 def swung(evidence: Iterable[Evidence]) -> tuple[DeviationCard, ...]:
     """Gather the cards of the full turns from their evidence, turn by turn."""
     told = [one for one in evidence if one.name == "full turn" and one.subject in DEVIATION]
     turns = [told[at : at + len(DEVIATION)] for at in range(0, len(told), len(DEVIATION))]
     return tuple(
-        DeviationCard(
-            (turn[0].value, turn[1].value, turn[2].value, turn[3].value, turn[4].value),
-            np.diag([one.sd**2 for one in turn]),
-            float("nan"),
-            turn[0].used,
-            {},
+        _with(
+            DeviationCard(_NONE, np.diag([one.sd**2 for one in turn]), float("nan"), turn[0].used, {}),
+            [one.value for one in turn],
         )
         for turn in turns
     )
+
+
+def _with(card: DeviationCard, values: list[float]) -> DeviationCard:
+    a, b, c, d, e = values
+    return replace(card, coefficients_deg=(a, b, c, d, e))
 
 
 def card_rows(card: DeviationCard, variation_deg: Floats, step_deg: int) -> list[CardRow]:
@@ -81,8 +101,8 @@ def worst(card: DeviationCard) -> tuple[float, float, float]:
     """Find where the curve differs most from its constant: compass heading, difference, one-sigma [deg]."""
     heading = np.arange(0.0, 360.0, 5.0)
     free = np.array([0.0, 1.0, 1.0, 1.0, 1.0])
-    rest = (0.0, *card.coefficients_deg[1:])
-    swing = DeviationCard(rest, card.covariance * free * free[:, None], float("nan"), card.used, {})
+    swing = replace(card, covariance=card.covariance * free * free[:, None])
+    swing = _with(swing, [0.0, *card.coefficients_deg[1:]])
     off = swing.at(heading)
     most = int(np.abs(off).argmax())
     return float(heading[most]), float(off[most]), float(swing.sd_at(heading)[most])

@@ -3,47 +3,78 @@
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from dash import html
 
+from analysis.calibration.classical import DeviationCard
 from analysis.calibration.water import DEVIATION
-from analysis.deviation_card import CardRow, card_of, card_rows, swung
+from analysis.deviation_card import CardRow, before_and_after, card_of, card_rows, swung
 from analysis.passage import column
 from analysis.profiles import by_heading
 from analysis.review import Review
 from analysis.signature import deviation_seen
-from app.figures.deviation import deviation_chart
+from app.figures.deviation import Seen, deviation_chart
 from app.view import View
 
 from .graph import graph
 from .parts import panel, term
-from .wording import NOTHING
+from .wording import NOTHING, time_of_day_text
 
 STEP_DEG = 15
 
 
-def deviation_panels(view: View) -> list[html.Section]:
+def deviation_panels(view: View, asking: bool) -> list[html.Section]:
     """Show the curve and the card, or say what is missing."""
     review = view.opened.review
     if "heading_true_deg" not in view.opened.scene.columns:
         return []
     calibration = review.case.calibration
-    compass, seen = deviation_seen(review.frame_as_shown, calibration, review.case.manoeuvres.turning)
-    points = by_heading(compass, seen)
     card, swings = card_of(calibration, review.calibration), swung(calibration.evidence)
-    if card is None and not len(points.at) and not swings:
+    disturbed = None if card is None else before_and_after(calibration, card)
+    states = _states(view, card, disturbed)
+    if card is None and not swings and not any(len(one.points.at) for one in states):
         return [panel("Deviation of the compass", html.P(_why_none(review), className="notice"), wide=True)]
-    figure = deviation_chart(card, points, swings, view.dress)
+    whole = card is None or disturbed is not None
     curve = panel(
         "Deviation of the compass",
         html.P(_how(review, bool(swings)), className="small"),
-        html.Div(graph("deviation", figure), className="chart tall"),
-        *([] if card is not None else [html.P(_why_none(review))]),
-        wide=card is None,
+        html.Div(graph("deviation", deviation_chart(states, swings, view.dress)), className="chart tall"),
+        html.P(_why_none(review)) if card is None else None,
+        html.P(_disturbed_text(view, disturbed[0]), className="remark-strong") if disturbed else None,
+        wide=whole,
     )
-    if card is None:
+    if card is None or disturbed is not None:
         return [curve]
     rows = card_rows(card, column(review.frame, "variation_deg"), STEP_DEG)
-    return [curve, _card(view, rows)]
+    return [curve, _card(view, rows, asking)]
+
+
+def _states(
+    view: View,
+    card: DeviationCard | None,
+    disturbed: tuple[pd.Timestamp, DeviationCard, DeviationCard] | None,
+) -> list[Seen]:
+    """The compass as it was: throughout, or before and after something was put beside it."""
+    review = view.opened.review
+    shown = review.frame_as_shown
+    compass, seen = deviation_seen(shown, review.case.calibration, review.case.manoeuvres.turning)
+    if disturbed is None:
+        return [Seen("", card, by_heading(compass, seen))]
+    at, before, after = disturbed
+    late = np.asarray(shown.index >= at)
+    moment = time_of_day_text(at.timestamp() * 1000, view.dress.clock)
+    return [
+        Seen(f" before {moment}", before, by_heading(compass, np.where(late, np.nan, seen))),
+        Seen(f" after {moment}", after, by_heading(compass, np.where(late, seen, np.nan))),
+    ]
+
+
+def _disturbed_text(view: View, at: pd.Timestamp) -> str:
+    moment = time_of_day_text(at.timestamp() * 1000, view.dress.clock)
+    return (
+        f"No card: the compass changed at {moment} {view.dress.clock.name}. Find what was put near it, take it away, "
+        "and swing the compass again."
+    )
 
 
 def _how(review: Review, swings: bool) -> list[Any]:
@@ -62,16 +93,11 @@ def _why_none(review: Review) -> str:
     return f"The passage was not sailed on enough different courses to give a deviation curve. {needs or ''}".strip()
 
 
-def _card(view: View, rows: list[CardRow]) -> html.Section:
+def _card(view: View, rows: list[CardRow], asking: bool) -> html.Section:
     review = view.opened.review
     half = len(rows) // 2
     unread = sum(not row.readable for row in rows)
-    changed = any(one.name in DEVIATION for one in review.case.calibration.changes)
     remarks = [
-        "The compass changed during the passage: this card is the mean of before and after, and of no use until "
-        "the cause is found."
-        if changed
-        else "",
         f"{NOTHING} on {unread} headings: not determined to better than 3°. {_needs(review)}"
         if unread
         else "",
@@ -81,7 +107,10 @@ def _card(view: View, rows: list[CardRow]) -> html.Section:
     return html.Section(
         [
             html.Div(
-                [html.H2("Deviation card"), html.Button("Print the card", id="print-card", type="button")],
+                [
+                    html.H2("Deviation card"),
+                    *([html.Button("Print the card", id="print-card", type="button")] if asking else []),
+                ],
                 className="titled",
             ),
             html.P(_origin(view), className="small", id="card-origin"),

@@ -7,6 +7,8 @@ from dash.exceptions import PreventUpdate
 
 from analysis.calibration.beside import from_marks
 from analysis.errors import SternlogError
+from analysis.findings.telling import times
+from analysis.manoeuvres import find_mark_runs
 from analysis.positions import parse_position
 from analysis.review import Review
 from app.view import View, Views
@@ -14,6 +16,7 @@ from app.view import View, Views
 from .parts import panel
 
 SIGMAS = 1.96
+LEAST_RUNS = 2
 
 
 def marks_panel(view: View) -> html.Section:
@@ -65,8 +68,14 @@ def register_marks(app: Dash, views: Views) -> None:
 
 def told_text(review: Review, first: str, second: str) -> str:
     """Say what the runs between two positions give, or in one sentence why nothing."""
+    frame = review.case.screened.frame
     try:
-        found = from_marks(review.case.screened.frame, (parse_position(first), parse_position(second)))
+        marks = parse_position(first), parse_position(second)
+        if len(runs := find_mark_runs(frame, *marks)) < LEAST_RUNS:
+            return (
+                f"The track passes both marks {times(len(runs))}; it takes two runs at least, one each way."
+            )
+        found = from_marks(frame, marks)
     except SternlogError as error:
         return str(error)
     text = (

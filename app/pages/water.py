@@ -11,6 +11,7 @@ from analysis.calibration.results import Change
 from analysis.calibration.water import DEVIATION
 from analysis.deviation_card import card_of, worst
 from analysis.estimate import Estimate
+from analysis.findings.telling import listed
 from analysis.passage import column
 from analysis.profiles import by_heading
 from analysis.review import Review
@@ -79,6 +80,15 @@ REASONS = {
 
 def layout(view: View) -> list[Any]:
     """Lay the page out: the sentence, the corrections, and the charts that show why."""
+    return _laid_out(view, asking=True)
+
+
+def on_paper(view: View) -> list[Any]:
+    """Lay the page out for a report: nothing to type or press."""
+    return _laid_out(view, asking=False)
+
+
+def _laid_out(view: View, asking: bool) -> list[Any]:
     columns = view.opened.scene.columns
     lacking = [
         text
@@ -92,9 +102,7 @@ def layout(view: View) -> list[Any]:
     review = view.opened.review
     if lacking:
         return [
-            conclusion(
-                f"Nothing can be said of log, compass and current: the log has no {_listed(lacking)}."
-            ),
+            conclusion(f"Nothing can be said of log, compass and current: the log has no {listed(lacking)}."),
             html.P(
                 "It takes all three: VHW for the log, HDG or HDT for the heading, RMC or VTG for SOG and COG.",
                 className="notice",
@@ -107,9 +115,9 @@ def layout(view: View) -> list[Any]:
                 _corrections(review),
                 _evidence(view),
                 *_current(view),
-                *deviation_panels(view),
+                *deviation_panels(view, asking),
                 runs_panel(view),
-                marks_panel(view),
+                *([marks_panel(view)] if asking else []),
                 _left_out(view),
             ],
             className="panels",
@@ -135,7 +143,7 @@ def conclusion_text(review: Review, dress: Dress) -> str:
     ]
     if unknown:
         parts.append(
-            f"what the {_listed(unknown)} {'is' if len(unknown) == 1 else 'are'} off by is not determined"
+            f"what the {listed(unknown)} {'is' if len(unknown) == 1 else 'are'} off by is not determined"
         )
     first = "; ".join(parts)
     return f"{first[0].upper()}{first[1:]}. {_current_text(review, dress)}"
@@ -186,7 +194,8 @@ def _current_text(review: Review, dress: Dress) -> str:
     set_deg, drift_kn, sd_kn = current.mean()
     kn = dress.units.of("kn")
     text = f"the current set {round(set_deg) % 360:03d}° at {drift_kn * kn.factor:.2f} ± "
-    text += f"{max(SIGMAS * sd_kn * kn.factor, 0.01):.2f} {kn.symbol} on the mean"
+    low, high = (kn.factor * float(one) for one in (current.drift_kn.min(), current.drift_kn.max()))
+    text += f"{max(SIGMAS * sd_kn * kn.factor, 0.01):.2f} {kn.symbol} on the mean, between {low:.1f} and {high:.1f}"
     return f"{text[0].upper()}{text[1:]}."
 
 
@@ -222,7 +231,8 @@ def _row(review: Review, name: str) -> html.Tr:
     value = NOTHING if one.value is None or one.sd is None else way.text(one.value, one.sd)
     if one.determined:
         return _cells(way.label, value, "determined")
-    needs = f"not determined. {one.needs or ''}".strip()
+    same = name in DEVIATION[2:] and not review.calibration[DEVIATION[1]].determined
+    needs = "not determined, as B" if same else f"not determined. {one.needs or ''}".strip()
     return _cells(way.label, value if value == NOTHING else f"({value})", needs)
 
 
@@ -272,6 +282,8 @@ def _current(view: View) -> list[html.Section]:
     review, scene, dress = view.opened.review, view.opened.scene, view.dress
     current = review.case.calibration.current
     frames = {SHOWN: review.frame_as_shown, CORRECTED: review.frame}
+    if not {"stw_kn_shown", "heading_true_deg_shown", "leeway_deg"} & set(review.frame):
+        del frames[CORRECTED]
     if current is None or not all("drift_kn" in frame for frame in frames.values()):
         text = "The boat was not under way long enough, with all of log, heading, SOG and COG, to find a current."
         return [panel("The current", html.P(text, className="notice"), wide=True)]
@@ -384,7 +396,3 @@ def _change_text(change: Change, dress: Dress) -> str:
 
 def _at_least(spread: float) -> str:
     return f"{max(spread, 0.1):.1f}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -1,12 +1,15 @@
 """The deviation card: rows, signs, and what is too wide to read."""
 
+from dataclasses import replace
+
 import numpy as np
+import pandas as pd
 import pytest
 
 from analysis.calibration import Calibration, Evidence
-from analysis.calibration.results import Sailed
+from analysis.calibration.results import Change, Sailed
 from analysis.calibration.water import DEVIATION
-from analysis.deviation_card import card_of, card_rows, swung, worst
+from analysis.deviation_card import before_and_after, card_of, card_rows, swung, worst
 from analysis.estimate import Estimate
 
 VALUES = (1.0, 2.0, 0.0, 0.0, 0.0)
@@ -63,3 +66,18 @@ def test_full_turns_give_a_card_each() -> None:
     first, second = swung(evidence)
     assert first.coefficients_deg == VALUES
     assert second.at(np.array([0.0])).tolist() == pytest.approx([2.0 + 1.0 + 1.0])
+
+
+def test_a_disturbed_compass_has_two_curves() -> None:
+    start, at, end = pd.date_range("2026-06-01 08:00", periods=3, freq="h", tz="UTC")
+    step = Change("compass_constant_deg", "step", at, 0.0, 9.0, 0.5, "deg", start, end)
+    fouling = Change("log_factor", "drift", None, 1.0, 1.1, 0.01, "1", start, end)
+    card = card_of(judged(), ESTIMATES)
+    assert card is not None
+    found = before_and_after(replace(judged(), changes=(fouling, step)), card)
+    assert found is not None
+    assert found[0] == at
+    # A goes from 0 to 9, B stays 2.
+    assert found[1].coefficients_deg == (0.0, 2.0, 0.0, 0.0, 0.0)
+    assert found[2].coefficients_deg == (9.0, 2.0, 0.0, 0.0, 0.0)
+    assert before_and_after(replace(judged(), changes=(fouling,)), card) is None
