@@ -255,7 +255,7 @@
       const still = down && Math.hypot(event.clientX - down[0], event.clientY - down[1]) < 4;
       const inside = paper.contains(event.target) || event.target.closest(".dragcover");
       down = null;
-      if (!still || !inside || event.target.closest(".modebar, .readings")) return;
+      if (!still || !inside || event.target.closest(".modebar, .readings, .happening")) return;
       const was = state.held;
       sternlog.pause();
       hold(false);
@@ -286,7 +286,7 @@
       if (span.length === 2 && span.every(Number.isFinite)) setSpan(span);
     } else {
       plot.on("plotly_relayouting", () => { paint(); placeScale(); placeOutline(); sternlog.drawOverlay(); });
-      listen(plot, overTrack);
+      listen(byId("track-paper"), overTrack);
     }
     redraw();
   }

@@ -4,16 +4,21 @@ import re
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
-from passages import day_at_sea, reviewed, whole_day
+from passages import START, day_at_sea, passage_of, review_of, reviewed, whole_day
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from werkzeug.serving import make_server
 
 from analysis.channels import CHANNELS
+from analysis.estimate import Estimate
+from analysis.findings import Finding
+from analysis.manoeuvres import Manoeuvres, Turn
+from analysis.passage import Series, SourceKey, seconds_of
 from analysis.review import Review
 from app.addresses import address
 from app.figures.palette import THEMES
@@ -85,9 +90,60 @@ def visit(browser: Browser) -> Iterator[Callable[[Review], Visit]]:
         server.server_close()
 
 
+def eventful_day() -> Review:
+    """The whole day with its first two tacks, a finding over ten minutes from 20:00 and a mark at 22:00."""
+    start = pd.Timestamp(START, tz="UTC")
+    tacks = tuple(
+        Turn("tack", at, at + pd.Timedelta("40s"), change, 0, before, (before + change) % 360, -31.0, 31.0)
+        for at, change, before in (
+            (start + pd.Timedelta("1.5h"), 90.0, 213.0),
+            (start + pd.Timedelta("3h"), -90.0, 303.0),
+        )
+    )
+    finding = Finding(
+        id="log-stuck",
+        subject="log",
+        severity="fault",
+        title="The log stood still.",
+        value=None,
+        sd=None,
+        unit="kn",
+        determined=True,
+        evidence={"stretches": [{"start_utc": "2031-05-03T20:00:00Z", "end_utc": "2031-05-03T20:10:00Z"}]},
+        action="Clean the wheel.",
+        verify="Look at it.",
+        caution="",
+    )
+    mark = {"time_utc": start + pd.Timedelta("4h"), "kind": "mark", "text": "over the bar"}
+    events = pd.DataFrame([mark | {"lat_deg": np.nan, "lon_deg": np.nan}])
+    frame = day_at_sea()
+    told = {"summary": {"distance_over_ground_nm": 148.2, "duration_h": 24.0, "max_sog_kn": 8.9}}
+    review = review_of(passage_of(frame, events=events), frame, (finding,), **told)
+    return replace(review, case=replace(review.case, manoeuvres=Manoeuvres(tacks, (), (), ())))
+
+
+def series_of(frame: pd.DataFrame) -> dict[SourceKey, Series]:
+    """The readings behind two columns of a frame, so that the passage can be cut."""
+    seconds = seconds_of(frame)
+    rows = np.arange(len(frame), dtype=np.int64)
+    keys = (SourceKey("sog_kn", "GP", "RMC", ""), SourceKey("stw_kn", "VW", "VHW", ""))
+    return {
+        key: Series.alone(
+            key,
+            "kn",
+            seconds,
+            frame[key.channel].to_numpy(),
+            np.ones(len(frame), dtype=bool),
+            rows,
+            np.zeros(len(frame), np.int64),
+        )
+        for key in keys
+    }
+
+
 @pytest.fixture(scope="module")
 def day(visit: Callable[[Review], Visit]) -> Visit:
-    seen = visit(whole_day())
+    seen = visit(eventful_day())
     expect(seen.page.locator("#clock")).to_contain_text("UTC")
     return seen
 
@@ -228,6 +284,199 @@ def test_a_zoom_of_one_strip_zooms_all_and_the_track_shows_it(day: Visit) -> Non
     assert (end - start) / np.timedelta64(1, "h") == pytest.approx(24.0, abs=0.01)
 
 
+def moving(page: Page, seconds: float) -> tuple[float, float]:
+    """Frames a second, and how many of them moved the cursor."""
+    frames, moves = page.evaluate(
+        """seconds => new Promise(done => {
+            const style = document.querySelector("#cursor").style;
+            let [frames, moves, last, begun] = [0, 0, "", performance.now()];
+            const look = now => {
+                frames += 1;
+                if (style.transform !== last) moves += 1;
+                last = style.transform;
+                if (now - begun < 1000 * seconds) requestAnimationFrame(look);
+                else done([frames / seconds, moves / seconds]);
+            };
+            requestAnimationFrame(look);
+        })""",
+        seconds,
+    )
+    return frames, moves
+
+
+def test_play_moves_cursor_boat_and_triangle_with_every_frame_until_paused(day: Visit) -> None:
+    page = day.page
+    page.keyboard.press("Home")
+    expect(page.locator("#clock")).to_have_text("2031-05-03 18:00:00 UTC")
+    page.locator("#replay-pace").select_option("1200")
+    boat, side = page.locator("#boat").bounding_box(), page.locator("#triangle line.air").first
+    air = side.get_attribute("x1")
+    page.locator("#replay-play").click()
+    frames, moves = moving(page, 1.0)
+    # A busy machine draws fewer frames; the cursor moves with those it draws, but for the first few.
+    assert moves >= 0.8 * frames - 3
+    expect(page.locator("#clock")).to_have_text(re.compile(" 18:[1-9]"))
+    assert page.locator("#boat").bounding_box() != boat
+    assert side.get_attribute("x1") != air
+    page.keyboard.press("Escape")
+    still = page.locator("#cursor").get_attribute("style")
+    page.wait_for_timeout(150)
+    assert page.locator("#cursor").get_attribute("style") == still
+
+
+def test_keys_go_through_what_happened_and_say_it(day: Visit) -> None:
+    page = day.page
+    page.locator("#strips-paper").focus()
+    page.keyboard.press("Home")
+    page.keyboard.press("m")
+    expect(page.locator("#said")).to_have_text(re.compile("^Tack from .* at 19:30:00$"))
+    expect(page.locator("#clock")).to_contain_text("19:30:00")
+    page.keyboard.press("m")
+    expect(page.locator("#clock")).to_contain_text("21:00:00")
+    page.keyboard.press("Shift+M")
+    expect(page.locator("#clock")).to_contain_text("19:30:00")
+    page.keyboard.press("f")
+    expect(page.locator("#said")).to_have_text("The log stood still.")
+    expect(page.locator("#clock")).to_contain_text("20:00:00")
+    page.keyboard.press("k")
+    expect(page.locator("#said")).to_have_text("Mark: over the bar")
+    assert "at=" in page.url
+    page.keyboard.press("Escape")
+
+
+def test_the_list_of_keys_opens_closes_and_can_turn_letters_off(day: Visit) -> None:
+    page = day.page
+    page.locator("#strips-paper").focus()
+    page.keyboard.press("?")
+    expect(page.locator("#keys")).to_be_visible()
+    page.locator("#keys-letters").click()
+    page.keyboard.press("Escape")
+    expect(page.locator("#keys")).not_to_be_visible()
+    clock = page.locator("#clock").inner_text()
+    page.locator("#strips-paper").focus()
+    page.keyboard.press("m")
+    page.wait_for_timeout(150)
+    expect(page.locator("#clock")).to_have_text(clock)
+    page.locator("#keys-open").click()
+    page.locator("#keys-letters").click()
+    page.locator("#keys-close").click()
+
+
+def test_what_happened_stands_on_the_track_and_can_be_reached_by_key(day: Visit) -> None:
+    page = day.page
+    marks = page.locator(".happening.manoeuvre:visible")
+    assert marks.count() == 2
+    page.locator(".happening[tabindex='0']:visible").focus()
+    expect(page.locator("#overlay-tip")).to_contain_text("Tack")
+    words = page.locator("#overlay-tip").inner_text()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#overlay-tip")).not_to_have_text(words)
+    page.keyboard.press("Enter")
+    expect(page.locator("#held")).to_contain_text("held")
+    page.keyboard.press("Escape")
+
+
+def test_layers_can_be_switched_off_and_arrows_follow_the_view(day: Visit) -> None:
+    page = day.page
+    winds = page.locator("#overlay g.wind")
+    expect(winds.first).to_be_attached()
+    before = winds.evaluate_all("arrows => arrows.map(arrow => arrow.querySelector('title').textContent)")
+    assert all(re.match(r"TWD over the ground \d{3}°, \d+\.\d kn", words) for words in before)
+    page.locator("#track-paper").hover()
+    page.locator('.modebar-btn[data-title="Zoom in"]').click()
+    expect(winds).not_to_have_count(len(before))
+    page.locator("#layers").get_by_text("wind").click()
+    expect(winds).to_have_count(0)
+    page.locator("#layers").get_by_text("wind").click()
+    page.locator('.modebar-btn[data-title="Reset axes"]').click()
+    expect(winds).to_have_count(len(before))
+
+
+def test_the_triangle_is_closed_and_to_scale(day: Visit) -> None:
+    """The lines of the drawing against the values of the frame at the cursor."""
+    page = day.page
+    page.keyboard.press("Home")
+    expect(page.locator("#clock")).to_contain_text("18:00:00")
+    ends = page.locator("#triangle svg").first.evaluate(
+        """svg => Object.fromEntries([...svg.querySelectorAll("line.side")].map(line => [line.classList[1],
+            ["x1", "y1", "x2", "y2"].map(name => Number(line.getAttribute(name)))]))"""
+    )
+    row = day_at_sea(hours=0.01).iloc[0]
+
+    def length(name: str) -> float:
+        x1, y1, x2, y2 = ends[name]
+        return float(np.hypot(x2 - x1, y2 - y1))
+
+    # A line ends 5 px short of the point of its head.
+    assert (length("air") + 5) / row["aws_kn"] == pytest.approx(
+        (length("water") + 5) / row["stw_kn"], rel=0.02
+    )
+    assert ends["air"][:2] == pytest.approx(ends["wind-water"][:2], abs=0.02)
+    assert ends["water"][:2] == pytest.approx(ends["ground"][:2], abs=0.02)
+
+
+def test_a_stretch_has_its_statistics_and_opens_as_a_passage_of_its_own(
+    visit: Callable[[Review], Visit],
+) -> None:
+    frame = day_at_sea(hours=2)
+    seen = visit(reviewed(frame, series=series_of(frame)))
+    page = seen.page
+    expect(page.locator("#clock")).to_contain_text("UTC")
+    expect(page.locator("#stretch-panel")).to_be_hidden()
+    expect(page.locator("#only")).to_be_disabled()
+    page.evaluate("([from, to]) => sternlog.setSpan([from, to])", [1935598500000, 1935600300000])
+    expect(page.locator("#stretch-words")).to_contain_text("30 min 00 s")
+    stw = frame["stw_kn"].loc["2031-05-03T18:15":"2031-05-03T18:45:00"]
+    row = page.locator("#statistics tr", has=page.get_by_role("rowheader", name="STW", exact=True))
+    expect(row).to_contain_text(f"{stw.mean():.1f} kn")
+    expect(row).to_contain_text(f"{stw.idxmax():%H:%M:%S}")
+    address = page.url.split("#")[0]
+    page.locator("#only").click()
+    page.wait_for_url(lambda url: url.split("#")[0] != address)
+    expect(page.locator(".facts")).to_contain_text("30 min 00 s")
+    assert seen.complaints == []
+
+
+def test_strips_are_chosen_and_the_choice_stays(visit: Callable[[Review], Visit]) -> None:
+    seen = visit(reviewed(day_at_sea(hours=0.2)))
+    page = seen.page
+    expect(page.locator("#clock")).to_contain_text("UTC")
+    page.locator("#chooser summary").click()
+    for name in ("Speed", "Heel"):
+        page.locator("#strips-choice").get_by_text(name, exact=True).click()
+    page.locator("#draw-strips").click()
+    titles = page.locator(".row-title")
+    expect(titles.last).to_have_text("Heel")
+    expect(titles.first).to_have_text("Heading and course")
+    page.reload()
+    expect(titles.last).to_have_text("Heel")
+    page.locator("#chooser summary").click()
+    page.locator("#usual-strips").click()
+    expect(titles.first).to_have_text("Speed [kn]")
+    assert seen.complaints == []
+
+
+def test_corrected_and_as_shown_stand_side_by_side_and_can_be_exchanged(
+    visit: Callable[[Review], Visit],
+) -> None:
+    shown = day_at_sea(hours=0.5)
+    corrected = shown.assign(stw_kn=shown["stw_kn"] * 1.1, stw_kn_shown=shown["stw_kn"])
+    factor = {"log_factor": Estimate(1.1, 0.01, "1", True, None)}
+    seen = visit(review_of(passage_of(shown), corrected, calibration=factor))
+    page = seen.page
+    expect(page.locator("#corrected")).to_have_text("Corrected by: log × 1.100.")
+    expect(page.locator(".readings")).to_contain_text("water, as shown")
+    after, before = (
+        page.locator(f'.readings [data-channel="{name}"]') for name in ("stw_kn", "stw_kn_shown")
+    )
+    expect(after).to_contain_text("kn")
+    assert float(after.inner_text().split()[0]) > float(before.inner_text().split()[0])
+    page.locator("#wish-values").select_option("shown")
+    expect(page.locator("#corrected")).to_contain_text("Not corrected")
+    expect(page.locator(".readings")).not_to_contain_text("as shown")
+    assert seen.complaints == []
+
+
 @pytest.mark.parametrize("theme", ["Dusk", "Red light", "Day"])
 def test_a_theme_dresses_page_and_figures(day: Visit, theme: str) -> None:
     page = day.page
@@ -240,9 +489,8 @@ def test_a_theme_dresses_page_and_figures(day: Visit, theme: str) -> None:
 
 
 def test_focus_is_visible(day: Visit) -> None:
+    day.page.locator("#replay-play").focus()
     day.page.keyboard.press("Tab")
-    day.page.locator("#whole").focus()
-    day.page.keyboard.press("Shift+Tab")
     outline = day.page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
     assert outline == "solid"
 
@@ -326,14 +574,10 @@ def test_nothing_is_clipped_where_a_log_has_many_channels(visit: Callable[[Revie
         frame[name] = 1.0
     page = visit(reviewed(frame)).page
     expect(page.locator("#clock")).to_contain_text("UTC")
-    cut_off = page.locator(".track-column, .moment, .cells").evaluate_all(
+    cut_off = page.locator(".track-column, .strips-column, .triangle, .sides").evaluate_all(
         "boxes => boxes.filter(box => box.scrollHeight > box.clientHeight + 1).map(box => box.className)"
     )
     assert cut_off == []
-    column, last = (page.locator(at).last.bounding_box() for at in (".track-column", ".moment .cells > div"))
-    assert column is not None
-    assert last is not None
-    assert last["y"] + last["height"] <= column["y"] + column["height"] <= 900
     assert page.locator(".panel .cells > div").count() > 20
 
 

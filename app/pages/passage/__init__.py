@@ -51,9 +51,15 @@ def layout(view: View) -> list[Any]:
             ],
             className="panels",
         ),
-        *(dcc.Store(id=name) for name in ("span", "stretch", "view", "arrows", "goto")),
-        dcc.Store(id="extremes", data=extreme_pieces(scene, first_channel(scene), view.dress)),
+        *(dcc.Store(id=name) for name in ("span", "stretch", "goto")),
+        *(_track_stores(view) if scene.plane is not None else []),
     ]
+
+
+def _track_stores(view: View) -> list[dcc.Store]:
+    scene = scene_of_view(view)
+    extremes = extreme_pieces(scene, first_channel(scene), view.dress)
+    return [dcc.Store(id="view"), dcc.Store(id="arrows"), dcc.Store(id="extremes", data=extremes)]
 
 
 def _desk(view: View) -> html.Main:

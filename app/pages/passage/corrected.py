@@ -45,9 +45,8 @@ def corrected_line(view: View) -> html.Div:
     chosen = AS_SHOWN if as_shown else "corrected"
     return html.Div(
         [
-            html.P(
-                [*words, hand, " ", html.A("Why", href=address(view.opened.key, "sheet"))], id="corrected"
-            ),
+            html.P([*words, hand], id="corrected", title=", ".join(done)),
+            html.A("Why", href=address(view.opened.key, "sheet")),
             html.Label(
                 [
                     "values",
