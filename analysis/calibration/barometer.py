@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
-from analysis.estimate import Estimate
+from analysis.estimate import Estimate, Need
 from analysis.passage import Floats, seconds_of
 from analysis.reading.pressure import REFERENCE_SD_HPA, PressureReference
 
@@ -20,9 +20,9 @@ BLOCK_S = 600.0
 NEAR_S = 1800.0
 FEWEST_S = 300
 SCALE_RANGE_HPA = 5.0
-_NEEDS = (
-    "the sea-level pressure of a coast station or chart within 50 nm, for a time the log covers, "
-    f"then to ± {1.96 * REFERENCE_SD_HPA:.1f} hPa"
+REFERENCE = Need(
+    "Give the sea-level pressure of a coast station or chart within 50 nm, for a time the log covers",
+    expected_sd=REFERENCE_SD_HPA,
 )
 
 
@@ -83,9 +83,9 @@ def check_barometer(
     pressure's own variation over the passage.
     """
     if "air_pressure_hpa" not in frame or frame["air_pressure_hpa"].notna().sum() < FEWEST_S:
-        return BarometerCheck(Estimate(None, None, "hPa", False, "five minutes of logged air pressure"))
+        return BarometerCheck(Estimate(None, None, "hPa", False, Need("Log the air pressure for 5 min")))
     if reference is None:
-        return BarometerCheck(Estimate(None, None, "hPa", False, _NEEDS))
+        return BarometerCheck(Estimate(None, None, "hPa", False, REFERENCE))
     shown = frame["air_pressure_hpa"].to_numpy(dtype=float)
     time_s = seconds_of(frame)
     temp_c = float(frame["air_temp_c"].median()) if "air_temp_c" in frame else STANDARD_TEMP_C
@@ -93,12 +93,12 @@ def check_barometer(
     expected = station_pressure_hpa(_at(reference, time_s), height_m, temp_c)
     seconds, shown, expected = _block_means(time_s, shown, expected)
     if len(shown) == 0:
-        return BarometerCheck(Estimate(None, None, "hPa", False, _NEEDS), height_m=height_m)
+        return BarometerCheck(Estimate(None, None, "hPa", False, REFERENCE), height_m=height_m)
     residual = expected - shown
     spread = float(np.std(shown)) if reference.time_utc is None else _sd_of_mean(residual)
     sd = float(np.hypot(reference.sd_hpa, spread))
     offset = Estimate(
-        float(residual.mean()), sd, "hPa", sd <= WELL_KNOWN_HPA, None if sd <= WELL_KNOWN_HPA else _NEEDS
+        float(residual.mean()), sd, "hPa", sd <= WELL_KNOWN_HPA, None if sd <= WELL_KNOWN_HPA else REFERENCE
     )
     scale, scale_sd = _scale(shown, expected)
     return BarometerCheck(

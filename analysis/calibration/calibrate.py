@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from analysis.calibration.barometer import REFERENCE
 from analysis.calibration.beside import methods_beside
 from analysis.calibration.blocks import steady_blocks
 from analysis.calibration.changes import find_changes, level, level_frame
@@ -22,11 +23,12 @@ from analysis.calibration.water import (
     misfit_spans,
 )
 from analysis.calibration.wind import WIND_BELIEFS, WindFit, fit_wind
-from analysis.estimate import Estimate
+from analysis.estimate import Estimate, Need
 from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 
 KNOWN_CURRENT_KN = 0.15
 SECTOR_BLOCKS = 9  # three minutes
+HEEL = Need("Log the heel, from an attitude sensor")
 NUISANCES = ("log_zero_offset_kn", *LEEWAY[1:])  # told only where the model took them in
 
 
@@ -92,15 +94,15 @@ def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estima
                 estimates[name] = Estimate(fit.value(name), sd, belief.unit, known)
             if not estimates[name].determined and name in PLANS:
                 open_names.append(name)
-    sentences = needs(open_names, water, wind)
+    wanted = needs(open_names, water, wind)
     if water is not None and not water.heel_known:
         for name in LEEWAY[1:]:
             estimates.pop(name, None)
         estimates["leeway_coefficient"] = Estimate(None, None, BELIEFS["leeway_coefficient"].unit, False)
-        sentences["leeway_coefficient"] = "Heel in the log, from an attitude sensor."
+        wanted["leeway_coefficient"] = HEEL
     estimates["barometer_offset_hpa"] = Estimate(None, None, "hPa", False)
-    sentences["barometer_offset_hpa"] = "The pressure at sea level from a station near by."
-    return {name: replace(e, needs=sentences.get(name)) for name, e in estimates.items()}
+    wanted["barometer_offset_hpa"] = REFERENCE
+    return {name: replace(one, need=wanted.get(name)) for name, one in estimates.items()}
 
 
 def _sailed(water: WaterFit) -> Sailed:

@@ -17,7 +17,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from analysis.calibration.small_samples import widening
-from analysis.estimate import Estimate
+from analysis.estimate import Estimate, Need
 from analysis.kernels import smooth
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats, column
@@ -101,8 +101,10 @@ def _estimate(lag: _Lag | None) -> Estimate:
     if lag is not None and turns >= LEAST_TURNS and lag.sd_s <= MOST_SD_S:
         return Estimate(lag.value_s, lag.sd_s, "s", True)
     more = max(LEAST_TURNS - turns, 2)
-    needs = f"{more} more tacks or quick turns of 60° or more, with a minute of steady sailing between them."
-    return Estimate(lag.value_s if lag else None, lag.sd_s if lag else None, "s", False, needs)
+    need = Need(
+        f"Make {more} more tacks or quick turns of 60° or more, a minute of steady sailing between them"
+    )
+    return Estimate(lag.value_s if lag else None, lag.sd_s if lag else None, "s", False, need)
 
 
 def _motions(frame: pd.DataFrame) -> list[_Motion]:

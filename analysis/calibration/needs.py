@@ -4,6 +4,7 @@ The deviation expected is computed, not looked up: the manoeuvre's Jacobian is l
 with the noise found in this log, on top of what the log already told.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,7 @@ from analysis.calibration.wind import BREEZE, WIND_BELIEFS, WindFit, upwash_shap
 from analysis.calibration.wind import FIRST_NOISE as FIRST_GUSTS
 from analysis.calibration.wind import KNOT_S as WIND_KNOT_S
 from analysis.calibration.wind import NAMES as WIND_NAMES
+from analysis.estimate import Need
 
 SPEED_KN = 5.5
 TURN_BLOCKS = 6
@@ -36,31 +38,40 @@ USABLE = 0.5  # a parameter counts as told when its deviation fell to half of wh
 
 @dataclass(frozen=True)
 class Plan:
-    """Legs of equal length: headings (under engine) or true wind angles (under sail), and words for them."""
+    """Legs of equal length: headings (under engine) or true wind angles (under sail), and the order to sail them."""
 
-    words: str
+    order: str
     courses_deg: tuple[float, ...]
     heel_deg: tuple[float, ...]
     minutes: tuple[float, ...]
 
+    def told(self, minutes: float) -> str:
+        """Say the order with legs of so many minutes, and how long it takes in all."""
+        order = self.order.format(each=f"{minutes:g} min each")
+        return f"{order} ({minutes * len(self.courses_deg):g} min in all)"
 
-RUNS = Plan("{n} runs to and fro at one steady engine speed", (0, 180, 0, 180), (0,) * 4, (3, 5, 8, 12, 20))
-SQUARE = Plan("a square of {n} legs under engine", (0, 90, 180, 270), (0,) * 4, (3, 5, 8, 12, 20))
+
+RUNS = Plan(
+    "Motor to and fro at one steady speed, 4 runs of {each}", (0, 180, 0, 180), (0,) * 4, (3, 5, 8, 12, 20)
+)
+SQUARE = Plan("Motor round a square, 4 legs of {each}", (0, 90, 180, 270), (0,) * 4, (3, 5, 8, 12, 20))
 OCTAGON = Plan(
-    "{n} legs under engine, each 45 degrees on", tuple(range(0, 360, 45)), (0,) * 8, (3, 5, 8, 12, 20)
+    "Motor 8 legs of {each}, turning 45° between them", tuple(range(0, 360, 45)), (0,) * 8, (3, 5, 8, 12, 20)
 )
 UPRIGHT_AND_HEELED = Plan(
-    "{n} legs: close-hauled on both tacks, then the same headings upright under engine, and once more",
+    "Sail close-hauled on both tacks, motor the same two headings upright, and once more: 8 legs of {each}",
     (45, 315, 45, 315) * 2,
     (HEEL_DEG, -HEEL_DEG, 0, 0) * 2,
     (5, 8, 12, 20, 30),
 )
-TWO_SPEEDS = Plan("{n} runs to and fro, half of them at half speed", (0, 180) * 4, (0,) * 8, (4, 8, 12, 20))
+TWO_SPEEDS = Plan(
+    "Motor to and fro, 4 runs at cruising and 4 at half speed, {each}", (0, 180) * 4, (0,) * 8, (4, 8, 12, 20)
+)
 TACKS = Plan(
-    "{n} legs close-hauled, tacking between", (CLOSE_HAULED_DEG, -CLOSE_HAULED_DEG) * 5, (), (4, 6, 8, 12)
+    "Beat to windward, 10 tacks of {each}", (CLOSE_HAULED_DEG, -CLOSE_HAULED_DEG) * 5, (), (4, 6, 8, 12)
 )
 ALL_POINTS = Plan(
-    "{n} legs from close-hauled to running, each on both tacks",
+    "Sail from close-hauled to running and back, each on both tacks: 12 legs of {each}",
     (43, -43, 80, -80, 120, -120, 150, -150, 43, -43, 100, -100),
     (),
     (4, 6, 8, 12, 20),
@@ -85,44 +96,34 @@ def determined(sd: float, belief: Belief) -> bool:
     return sd < min(belief.useful_sd, USABLE * belief.sd)
 
 
-def needs(names: list[str], water: WaterFit | None, wind: WindFit | None) -> dict[str, str]:
-    """Say for each name which manoeuvre would determine it, how long it takes, and what sd to expect."""
-    expected: dict[tuple[str, float], dict[str, float]] = {}
-    return {name: _sentence(name, water, wind, expected) for name in names}
+def needs(names: Sequence[str], water: WaterFit | None, wind: WindFit | None) -> dict[str, Need]:
+    """Find for each name the manoeuvre that would determine it, how long it takes, and what sd to expect.
+
+    Names told by the same manoeuvre share its length, the shortest that determines them all.
+    """
+    return {
+        name: need
+        for plan in dict.fromkeys(PLANS[name] for name in names)
+        for name, need in _needs_of(
+            plan, [name for name in names if PLANS[name] is plan], water, wind
+        ).items()
+    }
 
 
-def _sentence(
-    name: str,
-    water: WaterFit | None,
-    wind: WindFit | None,
-    expected: dict[tuple[str, float], dict[str, float]],
-) -> str:
-    plan = PLANS[name]
-    windy = name in WIND_BELIEFS
-    belief = (WIND_BELIEFS if windy else BELIEFS)[name]
+def _needs_of(
+    plan: Plan, names: Sequence[str], water: WaterFit | None, wind: WindFit | None
+) -> dict[str, Need]:
     for minutes in plan.minutes:
-        key = (plan.words, minutes)
-        if name not in expected.get(key, {}):
-            expected[key] = (
-                _wind_sds(plan, minutes, wind) if windy else _water_sds(name, plan, minutes, water)
-            )
-        sd = expected[key][name]
-        if determined(sd, belief):
+        sd: dict[str, float] = {}
+        for name in names:
+            if name not in sd:
+                windy = name in WIND_BELIEFS
+                sd |= _wind_sds(plan, minutes, wind) if windy else _water_sds(name, plan, minutes, water)
+        enough = {name: determined(sd[name], BELIEFS.get(name) or WIND_BELIEFS[name]) for name in names}
+        if all(enough.values()):
             break
-    words = plan.words.format(n=len(plan.courses_deg))
     whole = minutes * len(plan.courses_deg)
-    lead = f"{words[0].upper()}{words[1:]}, {minutes:g} min each ({whole:g} min in all)"
-    if not determined(sd, belief):
-        return f"{lead}, would leave {_said(sd, belief)}: repeat them, in quieter water or a steadier wind."
-    return f"{lead}, should leave {_said(sd, belief)}."
-
-
-def _said(sd: float, belief: Belief) -> str:
-    """The ± of a finding, 1.96 one-sigmas, in a unit for eyes."""
-    if belief.unit == "1":
-        return f"± {196 * sd:.2g} %"
-    unit = {"deg": "°", "deg kn2/deg": " deg kn²/deg"}.get(belief.unit, f" {belief.unit}")
-    return f"± {1.96 * sd:.2g}{unit}"
+    return {name: Need(plan.told(minutes), whole, sd[name], enough[name]) for name in names}
 
 
 def _legs(plan: Plan, minutes: float) -> tuple[Floats, Floats, Floats]:

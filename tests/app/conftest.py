@@ -4,6 +4,7 @@ import pytest
 from passages import review_of
 
 from analysis import Estimate, Finding, Review
+from analysis.estimate import Need
 from analysis.passage import Passage
 
 
@@ -34,8 +35,8 @@ def small_review(small_passage: Passage, finding: Finding) -> Review:
         summary={"max_sog_kn": 4.5, "max_sog_utc": "2026-06-01T08:00:09Z", "max_tws_kn": float("nan")},
         calibration={
             "log_factor": Estimate(1.052, 0.004, "1", True, None),
-            "vane_offset_deg": Estimate(None, None, "deg", False, "Two gybes would tell."),
-            "upwash_deg": Estimate(None, None, "deg", False, "Two gybes would tell."),
+            "vane_offset_deg": Estimate(None, None, "deg", False, Need("Gybe twice")),
+            "upwash_deg": Estimate(None, None, "deg", False, Need("Gybe twice")),
         },
         current={"mean_set_deg": 61.4, "mean_drift_kn": 0.83},
     )

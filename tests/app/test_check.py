@@ -78,7 +78,7 @@ def test_text_marks_the_sources_used(small_review: Review) -> None:
 def test_text_says_what_is_not_determined_once(small_review: Review) -> None:
     text = check_text(small_review)
     assert "log factor      × 1.052 ± 0.008" in text  # 1.96 one-sigmas
-    assert "not determined  vane offset, upwash (Two gybes would tell)" in text
+    assert "not determined  vane offset, upwash (Gybe twice)" in text
     assert "max SOG  4.50 kn at 2026-06-01 08:00:09 UTC" in text
     assert "max TWS  not known" in text
     assert "setting 061 at 0.83 kn" in text

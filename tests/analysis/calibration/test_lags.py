@@ -76,7 +76,7 @@ def test_lags_are_the_delay_plus_the_damping_within_their_deviation(heading, win
 def test_three_tacks_are_too_few() -> None:
     found = lags_of(beat(tacks=3))
     assert not any(estimate.determined for estimate in found.values())
-    assert found["heading_lag_s"].needs.startswith("2 more tacks")
+    assert found["heading_lag_s"].needs.startswith("Make 2 more tacks")
 
 
 def test_a_receiver_without_positions_costs_half_a_second() -> None:

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from analysis.calibration import Calibration, Estimate, Evidence
+from analysis.estimate import Need
 from analysis.calibration.results import Change, Sailed
 from analysis.findings import SEVERITIES, compass, current, log, methods
 from analysis.passage import Fact, Series, Source, SourceKey
@@ -209,9 +210,9 @@ def test_methods_that_differ_are_noted():
 
 
 def test_what_stays_open_is_one_note():
-    unknown = Estimate(None, None, "1", False, "Four runs to and fro, 5 min each.")
+    unknown = Estimate(None, None, "1", False, Need("Make four runs to and fro"))
     one = calibration()
     opened = Calibration(one.estimates | {"log_factor": unknown}, None, (), (), 900, sailed=one.sailed)
     (finding,) = found(opened)
     assert (finding.id, finding.severity) == ("not-determined", "note")
-    assert "log" in finding.title and "Four runs" in finding.action
+    assert "log" in finding.title and "four runs" in finding.action
