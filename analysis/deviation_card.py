@@ -9,11 +9,10 @@ import pandas as pd
 from analysis.calibration import Calibration, Evidence
 from analysis.calibration.classical import DeviationCard
 from analysis.calibration.water import DEVIATION
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.passage import Floats
 from analysis.vectors import wrap_direction_deg
 
-SIGMAS = 1.96
 _NONE = (0.0, 0.0, 0.0, 0.0, 0.0)
 READABLE_DEG = 3.0  # of the 95 % interval; a wider one helps nobody to steer (judgment)
 
@@ -88,10 +87,10 @@ def card_rows(card: DeviationCard, variation_deg: Floats, step_deg: int) -> list
         CardRow(
             compass,
             deviation,
-            SIGMAS * sd,
+            SIGMAS_95 * sd,
             float(wrap_direction_deg(compass + deviation)),
             None if variation is None else float(wrap_direction_deg(compass + deviation + variation)),
-            SIGMAS * sd <= READABLE_DEG,
+            SIGMAS_95 * sd <= READABLE_DEG,
         )
         for compass, deviation, sd in card.table(step_deg).to_numpy(dtype=float).tolist()
     ]

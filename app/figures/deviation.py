@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from analysis.calibration.classical import DeviationCard
+from analysis.estimate import SIGMAS_95
 from analysis.passage import Floats
 from analysis.profiles import Profile
 from app.dress import Dress
@@ -14,7 +15,6 @@ from app.dress import Dress
 from .paper import Figure, named_above, paper
 from .reduce import packed
 
-SIGMAS = 1.96
 _LEAST_DEG = 2.0
 
 
@@ -45,7 +45,7 @@ def deviation_chart(states: Sequence[Seen], swings: Sequence[DeviationCard], dre
             curve = one.card.at(heading)
             reach.append(float(np.abs(curve).max()))
             if len(states) == 1:
-                data += _band(heading, curve, SIGMAS * one.card.sd_at(heading), dress)
+                data += _band(heading, curve, SIGMAS_95 * one.card.sd_at(heading), dress)
             data.append(_line(f"curve{one.name}", heading, curve, dash, colour, 2.5))
         data.append(_points(f"as seen{one.name}", one.points, colour, symbol))
     most = 1.3 * max(reach)

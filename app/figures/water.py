@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 
 from analysis.calibration import CurrentSeries
+from analysis.estimate import SIGMAS_95
 from analysis.passage import Floats
 from analysis.profiles import Profile
 from analysis.signature import LeftOver
@@ -16,7 +17,6 @@ from .paper import Figure, named_above, paper, time_axis
 from .reduce import bucket_means, packed
 from .scales import round_step
 
-SIGMAS = 1.96
 SHOWN, CORRECTED, ESTIMATED = "as shown", "corrected", "estimated, with 95 % band"
 _MEANS = 160
 _LEAST_KN = 0.2
@@ -62,7 +62,7 @@ def current_through_time(
         (along, current.set_deg_sd, 1.0, "y2", "%{text}°"),
     )
     for middle, sd, factor, axis, text in bands:
-        reach = np.minimum(SIGMAS * sd, 180.0)
+        reach = np.minimum(SIGMAS_95 * sd, 180.0)
         low, high = factor * (middle - reach), factor * (middle + reach)
         data += _band(
             knots_ms + dress.clock.offset_ms, np.maximum(low, 0.0) if axis == "y" else low, high, axis, dress

@@ -23,7 +23,7 @@ from .wording import NOTHING, time_of_day_text
 STEP_DEG = 15
 
 
-def deviation_panels(view: View, asking: bool) -> list[html.Section]:
+def deviation_panels(view: View) -> list[html.Section]:
     """Show the curve and the card, or say what is missing."""
     review = view.opened.review
     if "heading_true_deg" not in view.opened.scene.columns:
@@ -46,7 +46,7 @@ def deviation_panels(view: View, asking: bool) -> list[html.Section]:
     if card is None or disturbed is not None:
         return [curve]
     rows = card_rows(card, column(review.frame, "variation_deg"), STEP_DEG)
-    return [curve, _card(view, rows, asking)]
+    return [curve, _card(view, rows)]
 
 
 def _states(
@@ -93,7 +93,7 @@ def _why_none(review: Review) -> str:
     return f"The passage was not sailed on enough different courses to give a deviation curve. {needs or ''}".strip()
 
 
-def _card(view: View, rows: list[CardRow], asking: bool) -> html.Section:
+def _card(view: View, rows: list[CardRow]) -> html.Section:
     review = view.opened.review
     half = len(rows) // 2
     unread = sum(not row.readable for row in rows)
@@ -109,7 +109,7 @@ def _card(view: View, rows: list[CardRow], asking: bool) -> html.Section:
             html.Div(
                 [
                     html.H2("Deviation card"),
-                    *([html.Button("Print the card", id="print-card", type="button")] if asking else []),
+                    html.Button("Print the card", id="print-card", type="button"),
                 ],
                 className="titled",
             ),

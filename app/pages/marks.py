@@ -7,6 +7,7 @@ from dash.exceptions import PreventUpdate
 
 from analysis.calibration.beside import from_marks
 from analysis.errors import SternlogError
+from analysis.estimate import SIGMAS_95
 from analysis.findings.telling import times
 from analysis.manoeuvres import find_mark_runs
 from analysis.positions import parse_position
@@ -15,7 +16,6 @@ from app.view import View, Views
 
 from .parts import panel
 
-SIGMAS = 1.96
 LEAST_RUNS = 2
 
 
@@ -29,7 +29,7 @@ def marks_panel(view: View) -> html.Section:
                 className="notice",
             ),
         )
-    return panel(
+    section = panel(
         "A measured distance",
         html.P(
             "Two marks that the boat ran between, to and fro, on one line and at one speed. The speeds of the runs "
@@ -46,6 +46,8 @@ def marks_panel(view: View) -> html.Section:
         ),
         html.P("", id="marks-told", role="status"),
     )
+    section.className += " screen-only"
+    return section
 
 
 def register_marks(app: Dash, views: Views) -> None:
@@ -80,12 +82,12 @@ def told_text(review: Review, first: str, second: str) -> str:
         return str(error)
     text = (
         f"{found.used} runs between the marks: true speed = {found.value:.3f} × shown, "
-        f"± {SIGMAS * found.sd:.3f} (95 %)."
+        f"± {SIGMAS_95 * found.sd:.3f} (95 %)."
     )
     joint = review.case.calibration.estimates["log_factor"]
     if joint.value is None or joint.sd is None or not joint.determined:
         return f"{text} The whole passage does not determine it."
-    return f"{text} The whole passage gives {joint.value:.3f} ± {SIGMAS * joint.sd:.3f}."
+    return f"{text} The whole passage gives {joint.value:.3f} ± {SIGMAS_95 * joint.sd:.3f}."
 
 
 def _field(name: str, label: str, example: str) -> html.Label:

@@ -2,7 +2,7 @@
 
 from dash import html
 
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.reciprocal import RunsTold, runs_told
 from app.dress import Dress
 from app.units import Shown
@@ -10,8 +10,6 @@ from app.view import View
 
 from .parts import panel
 from .wording import time_of_day_text
-
-SIGMAS = 1.96
 
 
 def runs_panel(view: View) -> html.Section:
@@ -104,9 +102,9 @@ def _result(told: RunsTold, joint: Estimate) -> str:
             "so no ± is given."
         )
     else:
-        result = f"The log's factor comes to {told.factor:.3f} ± {SIGMAS * told.sd:.3f} (95 %)."
+        result = f"The log's factor comes to {told.factor:.3f} ± {SIGMAS_95 * told.sd:.3f} (95 %)."
     if joint.determined and joint.value is not None and joint.sd is not None:
-        return f"{result} The whole passage: {joint.value:.3f} ± {SIGMAS * joint.sd:.3f}."
+        return f"{result} The whole passage: {joint.value:.3f} ± {SIGMAS_95 * joint.sd:.3f}."
     return f"{result} The whole passage does not determine it."
 
 

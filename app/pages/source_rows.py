@@ -5,6 +5,7 @@ from typing import Any
 from dash import html
 
 from analysis.agreement import Agreement
+from analysis.estimate import SIGMAS_95
 from analysis.findings.sources import name_of
 from analysis.passage import Source
 from analysis.source_table import Beside, Group
@@ -14,7 +15,6 @@ from app.view import View
 
 from .wording import NOTHING, count_text, label_text, time_of_day_text
 
-SIGMAS = 1.96
 TITLES = (
     "Source",
     "",
@@ -47,15 +47,15 @@ def labelled(channel: str) -> str:
     return _LABELS.get(channel) or label_text(channel)
 
 
-def members_table(view: View, group: Group, choosing: bool) -> html.Div:
-    """Show the sources of a quantity, the one in use first; with ``choosing`` the others can be taken instead."""
+def members_table(view: View, group: Group) -> html.Div:
+    """Show the sources of a quantity, the one in use first; the others can be taken instead."""
     places = {one.key: place for place, one in enumerate(view.opened.review.passage.sources)}
     compared = next((one.agreement for one in group.members if one.agreement is not None), None)
     rows = [
         html.Tr(
             [
                 html.Th(_named(one), scope="row", className="short"),
-                html.Td(_action(one, places[one.source.key], choosing)),
+                html.Td(_action(one, places[one.source.key])),
                 *(html.Td(text, className="number") for text in _numbers(view.dress, one, compared)),
             ],
             className="chosen" if one.used else "",
@@ -106,7 +106,7 @@ def apart_text(one: Beside, dress: Dress) -> str:
     start, end = (
         time_of_day_text(time.timestamp() * 1000, dress.clock) for time in (told.apart.start, told.apart.end)
     )
-    return f"{name_of(one.source.key)} is far from it longest from {start} to {end} {dress.clock.name}."
+    return f"{name_of(one.source.key)} lies far from the one in use from {start} to {end} {dress.clock.name}."
 
 
 def _named(one: Beside) -> str:
@@ -139,9 +139,9 @@ def _numbers(dress: Dress, one: Beside, first: Agreement | None) -> list[str]:
     ]
 
 
-def _action(one: Beside, place: int, choosing: bool) -> Any:
-    if one.used or not choosing:
-        return "in use" if one.used else ""
+def _action(one: Beside, place: int) -> Any:
+    if one.used:
+        return "in use"
     return html.Button(
         "Use this one instead",
         id={"type": "use-source", "index": place},
@@ -175,7 +175,7 @@ def _within(value: float, sd: float | None, shown: Shown, sign: str) -> str:
 
 
 def _spread(sd: float | None, decimals: int) -> str:
-    return "" if sd is None else f" ± {max(SIGMAS * sd, 10.0**-decimals):.{decimals}f}"
+    return "" if sd is None else f" ± {max(SIGMAS_95 * sd, 10.0**-decimals):.{decimals}f}"
 
 
 def _unit(shown: Shown) -> str:

@@ -42,12 +42,7 @@ BY_SIZE = ("stw_kn", "sog_kn", "aws_kn", "awa_deg", "depth_m")
 
 def layout(view: View) -> list[Any]:
     """Lay the page out: the sentence, every quantity with several sources, the stand-in, the rest."""
-    return [conclusion(conclusion_text(view.opened.review)), _changing(view), _main(view, choosing=True)]
-
-
-def on_paper(view: View) -> list[Any]:
-    """Lay the page out for a report: nothing to choose."""
-    return [conclusion(conclusion_text(view.opened.review)), _main(view, choosing=False)]
+    return [conclusion(conclusion_text(view.opened.review)), _changing(view), _main(view)]
 
 
 def register(app: Dash, views: Views, desk: Desk) -> None:
@@ -61,7 +56,7 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
         try:
             if pressed == "use-own":
                 after = desk.use_sources(view.opened.key, {}).review
-                what = "Back to the sources of the program's own choice"
+                what = "Back to the program's own choice"
             else:
                 key = before.passage.sources[pressed["index"]].key
                 after = desk.use_sources(view.opened.key, chosen_instead(before.settings.sources, key)).review
@@ -98,7 +93,9 @@ def conclusion_text(review: Review) -> str:
         )
     if not review.passage.sources:
         return "The log has no readings, so there is no source to compare."
-    return "Every quantity comes from one instrument, so none can be checked against another."
+    return (
+        "No quantity comes from two instruments that could be compared, so none is checked against another."
+    )
 
 
 def changed_text(before: Review, after: Review, dress: Dress) -> str:
@@ -170,19 +167,19 @@ def _changing(view: View) -> html.Div:
             ),
             dcc.Store(id="sources-told"),
         ],
-        className="changing",
+        className="changing screen-only",
     )
 
 
-def _main(view: View, choosing: bool) -> html.Main:
+def _main(view: View) -> html.Main:
     review = view.opened.review
     groups = groups_of(review.case)
     first = [one for one in groups if one.instruments]
     rest = [one for one in groups if not one.instruments]
     return html.Main(
         [
-            *(_several(view, one, choosing) for one in first),
-            *([_heard_twice(view, rest, choosing)] if rest else []),
+            *(_several(view, one) for one in first),
+            *([_heard_twice(view, rest)] if rest else []),
             _stand_in(view),
             _alone(view),
         ],
@@ -190,7 +187,7 @@ def _main(view: View, choosing: bool) -> html.Main:
     )
 
 
-def _several(view: View, group: Group, choosing: bool) -> html.Section:
+def _several(view: View, group: Group) -> html.Section:
     """A quantity that several instruments tell."""
     verdict = "They agree within what their published accuracy allows."
     if group.disagrees:
@@ -202,7 +199,7 @@ def _several(view: View, group: Group, choosing: bool) -> html.Section:
     return panel(
         labelled(group.channel),
         html.P(verdict, className="verdict"),
-        members_table(view, group, choosing),
+        members_table(view, group),
         *(html.P(text) for one in group.members if (text := apart_text(one, view.dress))),
         *(
             html.P(
@@ -262,11 +259,11 @@ def _chart(name: str, figure: dict[str, Any]) -> html.Div:
     return html.Div(graph(name, figure), className="chart")
 
 
-def _heard_twice(view: View, groups: list[Group], choosing: bool) -> html.Section:
+def _heard_twice(view: View, groups: list[Group]) -> html.Section:
     return panel(
         "One instrument, heard in several sentences",
         html.P(
-            "The same readings under several names, or quantities that are not compared. The fuller and better "
+            "The same readings under several names, or too few to compare. The fuller and better "
             "vouched for is in use; another one matters only where it drops out less.",
             className="small",
         ),
@@ -274,9 +271,8 @@ def _heard_twice(view: View, groups: list[Group], choosing: bool) -> html.Sectio
             html.Details(
                 [
                     html.Summary(f"{labelled(one.channel)}: {', '.join(_names(one))}"),
-                    members_table(view, one, choosing),
+                    members_table(view, one),
                 ],
-                open=not choosing,
             )
             for one in groups
         ),

@@ -10,7 +10,7 @@ from analysis.calibration import Evidence
 from analysis.calibration.results import Change
 from analysis.calibration.water import DEVIATION
 from analysis.deviation_card import card_of, worst
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.telling import listed
 from analysis.passage import column
 from analysis.profiles import by_heading
@@ -36,7 +36,6 @@ from .runs import runs_panel
 from .wording import NOTHING, duration_text, time_of_day_text
 
 TITLE = "Water"
-SIGMAS = 1.96
 LISTED = 12
 
 
@@ -52,7 +51,7 @@ class _Way(NamedTuple):
         """Write a value, with its 95 % interval where its one-sigma is given."""
         least = 10.0**-self.decimals
         number = f"{round(value, self.decimals) + 0.0:{'+' if self.signed else ''}.{self.decimals}f}"
-        spread = "" if sd is None else f" ± {max(SIGMAS * sd, least):.{self.decimals}f}"
+        spread = "" if sd is None else f" ± {max(SIGMAS_95 * sd, least):.{self.decimals}f}"
         return f"{number}{spread}{self.unit}"
 
 
@@ -66,6 +65,11 @@ CORRECTIONS = {
     "heading_lag_s": _Way("The compass comes late by", " s", 1),
 }
 OPTIONAL = ("log_zero_offset_kn",)
+NEEDED = {
+    ("stw_kn",): "speed through the water",
+    ("heading_true_deg",): "heading",
+    ("sog_kn", "cog_deg"): "speed and course over the ground",
+}
 REASONS = {
     "frozen heading": "the heading stood still",
     "frozen gnss": "SOG and COG stood still",
@@ -80,33 +84,24 @@ REASONS = {
 
 def layout(view: View) -> list[Any]:
     """Lay the page out: the sentence, the corrections, and the charts that show why."""
-    return _laid_out(view, asking=True)
-
-
-def on_paper(view: View) -> list[Any]:
-    """Lay the page out for a report: nothing to type or press."""
-    return _laid_out(view, asking=False)
-
-
-def _laid_out(view: View, asking: bool) -> list[Any]:
     columns = view.opened.scene.columns
-    lacking = [
-        text
-        for names, text in (
-            (("stw_kn",), "speed through the water"),
-            (("heading_true_deg",), "heading"),
-            (("sog_kn", "cog_deg"), "SOG and COG"),
-        )
-        if not set(names) <= set(columns)
-    ]
+    lacking = [text for names, text in NEEDED.items() if not set(names) <= set(columns)]
     review = view.opened.review
     if lacking:
+        runs = (
+            [html.Main(marks_panel(view), className="panels")]
+            if {"lat_deg", "stw_kn"} <= set(columns)
+            else []
+        )
         return [
-            conclusion(f"Nothing can be said of log, compass and current: the log has no {listed(lacking)}."),
+            conclusion(
+                f"This passage has no {listed(lacking)}, so log, compass and current cannot be judged."
+            ),
             html.P(
-                "It takes all three: VHW for the log, HDG or HDT for the heading, RMC or VTG for SOG and COG.",
+                "It takes VHW (or VBW) for the log, HDG or HDT for the heading, RMC or VTG for SOG and COG.",
                 className="notice",
             ),
+            *runs,
         ]
     return [
         conclusion(conclusion_text(review, view.dress)),
@@ -115,9 +110,9 @@ def _laid_out(view: View, asking: bool) -> list[Any]:
                 _corrections(review),
                 _evidence(view),
                 *_current(view),
-                *deviation_panels(view, asking),
+                *deviation_panels(view),
                 runs_panel(view),
-                *([marks_panel(view)] if asking else []),
+                marks_panel(view),
                 _left_out(view),
             ],
             className="panels",
@@ -146,14 +141,22 @@ def conclusion_text(review: Review, dress: Dress) -> str:
             f"what the {listed(unknown)} {'is' if len(unknown) == 1 else 'are'} off by is not determined"
         )
     first = "; ".join(parts)
-    return f"{first[0].upper()}{first[1:]}. {_current_text(review, dress)}"
+    receivers = any(one.id == "sources-disagree" and one.subject == "GNSS" for one in review.findings)
+    caution = (
+        " The GNSS receivers disagree, and all of this rests on the one in use: see Sources."
+        if receivers
+        else ""
+    )
+    return f"{first[0].upper()}{first[1:]}. {_current_text(review, dress)}{caution}"
 
 
 def _log_text(review: Review) -> str:
     one = review.calibration["log_factor"]
     if not one.determined or one.value is None or one.sd is None:
         return ""
-    off, spread = 100 * (1 / one.value - 1), 100 * SIGMAS * one.sd / one.value**2
+    if "log_factor" in review.settings.corrections:
+        return f"the log is corrected by hand, by a factor of {one.value:.3f}"
+    off, spread = 100 * (1 / one.value - 1), 100 * SIGMAS_95 * one.sd / one.value**2
     changed = next((one for one in review.case.calibration.changes if one.name == "log_factor"), None)
     tail = ""
     if changed is not None:
@@ -168,7 +171,9 @@ def _compass_text(review: Review) -> str:
     one = review.calibration["compass_constant_deg"]
     if not one.determined or one.value is None or one.sd is None:
         return ""
-    spread = SIGMAS * one.sd
+    if "compass_constant_deg" in review.settings.corrections:
+        return f"the compass is corrected by hand, by {one.value:+.1f}°"
+    spread = SIGMAS_95 * one.sd
     if abs(one.value) <= spread:
         text = f"the compass has no constant error beyond {_at_least(spread)}°"
     else:
@@ -180,9 +185,9 @@ def _compass_text(review: Review) -> str:
     if card is None:
         return text
     heading, off, sd = worst(card)
-    if abs(off) <= SIGMAS * sd or abs(off) < 0.5:
+    if abs(off) <= SIGMAS_95 * sd or abs(off) < 0.5:
         return text
-    return f"{text} and deviates from that by {off:+.1f}° ± {_at_least(SIGMAS * sd)}° on {heading:03.0f}°"
+    return f"{text} and deviates from that by {off:+.1f}° ± {_at_least(SIGMAS_95 * sd)}° on {heading:03.0f}°"
 
 
 def _current_text(review: Review, dress: Dress) -> str:
@@ -193,10 +198,10 @@ def _current_text(review: Review, dress: Dress) -> str:
         return "The current is not told apart from errors of log and compass."
     set_deg, drift_kn, sd_kn = current.mean()
     kn = dress.units.of("kn")
-    text = f"the current set {round(set_deg) % 360:03d}° at {drift_kn * kn.factor:.2f} ± "
-    low, high = (kn.factor * float(one) for one in (current.drift_kn.min(), current.drift_kn.max()))
-    text += f"{max(SIGMAS * sd_kn * kn.factor, 0.01):.2f} {kn.symbol} on the mean, between {low:.1f} and {high:.1f}"
-    return f"{text[0].upper()}{text[1:]}."
+    text = f"current set {round(set_deg) % 360:03d}° at {drift_kn * kn.factor:.2f} ± "
+    text += f"{max(SIGMAS_95 * sd_kn * kn.factor, 0.01):.2f} {kn.symbol} on the vector mean"
+    low, high = (f"{kn.factor * one:.1f}" for one in (current.drift_kn.min(), current.drift_kn.max()))
+    return f"The {text}" + ("." if low == high else f", its drift between {low} and {high} {kn.symbol}.")
 
 
 def _corrections(review: Review) -> html.Section:

@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from dash.development.base_component import Component
 
 from analysis.calibration import Calibration
 from analysis.findings import Case, Finding
@@ -145,3 +146,11 @@ def desk_with(*reviews: Review) -> Desk:
     for review in reviews:
         desk.open(review)
     return desk
+
+
+def spoken(parts: Any) -> str:
+    """All text of a page's parts as a reader meets it, one space between components."""
+    if isinstance(parts, list | tuple):
+        return " ".join(text for part in parts if (text := spoken(part)))
+    children = getattr(parts, "children", None) if isinstance(parts, Component) else parts
+    return spoken(children) if isinstance(children, list | tuple | Component) else str(children or "")

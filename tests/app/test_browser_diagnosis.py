@@ -1,0 +1,113 @@
+"""The Water and Sources pages in a real Chromium: they draw, work out, print, and take another source."""
+
+import re
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from passages import desk_with
+from playwright.sync_api import Page, expect, sync_playwright
+from werkzeug.serving import make_server
+
+from analysis import review
+from app.addresses import address
+from app.server import HOST, create_app
+
+pytestmark = pytest.mark.browser
+
+LOG = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
+PATIENCE_MS = 30_000  # a busy machine draws late
+
+Open = Callable[[str], Page]
+
+
+@pytest.fixture(scope="module")
+def complaints() -> list[str]:
+    return []
+
+
+@pytest.fixture(scope="module")
+def show(chromium: str, complaints: list[str]) -> Iterator[Open]:
+    """Open a page of one passage by its name; what it complains of or asks of others is gathered."""
+    desk = desk_with(review(LOG))
+    key = desk.all()[0].key
+    server = make_server(HOST, 0, create_app(desk).server, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    root = f"http://{HOST}:{server.server_port}"
+
+    def opened(name: str) -> Page:
+        page.goto(root + address(key, name))
+        expect(page.locator("#caution")).to_be_visible()
+        return page
+
+    expect.set_options(timeout=PATIENCE_MS)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=chromium, args=["--no-sandbox", "--disable-background-networking"]
+        )
+        page = browser.new_page(viewport={"width": 1440, "height": 900})
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on(
+            "console",
+            lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None,
+        )
+        page.on(
+            "request",
+            lambda request: (
+                complaints.append(request.url)
+                if not request.url.startswith((root, "data:", "blob:"))
+                else None
+            ),
+        )
+        yield opened
+        browser.close()
+    expect.set_options(timeout=5_000)
+    server.shutdown()
+    thread.join()
+    server.server_close()
+
+
+@pytest.fixture(scope="module")
+def water(show: Open) -> Page:
+    return show("water")
+
+
+def test_every_chart_of_the_water_page_is_drawn(water: Page) -> None:
+    for name in ("evidence-log_factor", "current", "left-heading", "left-time", "deviation"):
+        expect(water.locator(f"#{name} .scatterlayer .trace").first).to_be_attached()
+
+
+def test_a_measured_distance_answers_on_the_page(water: Page) -> None:
+    water.fill("#first-mark", "50 N 1 W")
+    water.fill("#second-mark", "nowhere")
+    water.click("#run-marks")
+    expect(water.locator("#marks-told")).to_contain_text("'nowhere' is not a position")
+
+
+def test_only_the_card_goes_to_the_printer(water: Page) -> None:
+    water.evaluate("window.print = () => { document.title = 'printed'; }")
+    water.click("#print-card")
+    expect(water).to_have_title("printed")
+    water.emulate_media(media="print")
+    expect(water.locator(".card table").first).to_be_visible()
+    expect(water.locator(".conclusion")).to_be_hidden()
+    expect(water.locator("#current")).to_be_hidden()
+    assert len(re.findall(rb"/Type\s*/Page\b", water.pdf(format="A5"))) == 1
+    water.emulate_media(media="screen")
+
+
+def test_another_source_is_taken_and_given_back(show: Open) -> None:
+    page = show("sources")
+    page.get_by_text("Heading: HCHDG (in use)").click()
+    page.get_by_role("button", name="Use VWVHW instead").last.click()
+    expect(page.locator("#told")).to_contain_text("Heading is now taken from VWVHW: mean TWD")
+    expect(page.get_by_text("Chosen by hand: Heading from VWVHW.")).to_be_visible()
+    page.click("#use-own")
+    expect(page.locator("#told")).to_contain_text("Back to the program's own choice")
+    expect(page.locator("#use-own")).to_be_hidden()
+
+
+def test_neither_page_complained_or_asked_anything_of_others(complaints: list[str]) -> None:
+    assert complaints == []
