@@ -7,6 +7,8 @@ import numpy as np
 import pandas as pd
 
 from analysis import vectors
+from analysis.calibration import Calibration
+from analysis.calibration.changes import level_frame
 from analysis.calibration.water import DEVIATION, deviation_curve_deg
 from analysis.calibration.wind import upwash_shape
 from analysis.derive import VANE_SD_DEG, Accuracy, Leeway
@@ -48,6 +50,38 @@ def overruled(estimates: Mapping[str, Estimate], set_by_hand: Mapping[str, float
         unit = given[name].unit if name in given else "kn"
         given[name] = Estimate(value, 0.0, unit, True)
     return given
+
+
+def remaining(estimates: Mapping[str, Estimate], set_by_hand: Mapping[str, float]) -> dict[str, Estimate]:
+    """Return what is still to be corrected once what the user set is entered in the instruments."""
+    left = dict(estimates)
+    for name, value in set_by_hand.items():
+        one = left.get(name)
+        if one is None or one.value is None or one.sd is None:
+            continue
+        if one.unit == "1":
+            left[name] = replace(one, value=one.value / value, sd=one.sd / value)
+        else:
+            left[name] = replace(one, value=one.value - value)
+    return left
+
+
+def neutral(name: str) -> float:
+    """Return the value of a correction that changes nothing."""
+    return 1.0 if name.endswith("_factor") else 0.0
+
+
+def corrected_sensors(
+    shown: pd.DataFrame, screened: pd.DataFrame, calibration: Calibration, set_by_hand: Mapping[str, float]
+) -> tuple[pd.DataFrame, dict[str, Estimate]]:
+    """Return the screened frame as corrected, and the estimates it was corrected by.
+
+    What changed on the way is levelled first. Raises SettingError for a correction that cannot be set.
+    """
+    means = {name: one.value for name, one in calibration.estimates.items() if one.value is not None}
+    level = level_frame(screened, calibration.changes, means)
+    estimates = overruled(calibration.estimates, set_by_hand)
+    return correct(shown, level, estimates), estimates
 
 
 def stated(estimates: Mapping[str, Estimate], mistakes: Sequence[Mistake]) -> dict[str, Estimate]:

@@ -1,5 +1,6 @@
 """From aligned sensors to what the crew wants: true heading, leeway, true wind, current."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -157,7 +158,7 @@ def _share(value: Floats, share: float, floor: float) -> Floats:
     return np.maximum(share * np.abs(value), floor)
 
 
-def _course(sensor: dict[str, Floats]) -> tuple[Floats, Floats]:
+def course_over_ground(sensor: Mapping[str, Floats]) -> tuple[Floats, Floats]:
     """COG and its one-sigma; a boat at rest has none, which matters little to a vector of length zero."""
     sog = sensor["sog_kn"]
     cog = sensor.get("cog_deg", np.full(len(sog), np.nan))
@@ -187,7 +188,7 @@ def _add_water_wind(frame: pd.DataFrame, sensor: dict[str, Floats], slip: _Slip,
 
 
 def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats], accuracy: Accuracy) -> None:
-    cog, cog_sd = _course(sensor)
+    cog, cog_sd = course_over_ground(sensor)
     awa, aws, heading, sog = (sensor[n] for n in ("awa_deg", "aws_kn", "heading_true_deg", "sog_kn"))
     wind = vectors.true_wind_ground(awa, aws, heading, sog, cog)
     spread = vectors.true_wind_ground_sd(
@@ -206,7 +207,7 @@ def _add_ground_wind(frame: pd.DataFrame, sensor: dict[str, Floats], accuracy: A
 
 
 def _add_current(frame: pd.DataFrame, sensor: dict[str, Floats], slip: _Slip, accuracy: Accuracy) -> None:
-    cog, cog_sd = _course(sensor)
+    cog, cog_sd = course_over_ground(sensor)
     stw, heading, sog = (sensor[n] for n in ("stw_kn", "heading_true_deg", "sog_kn"))
     flow = vectors.current(stw, heading, slip.deg, sog, cog)
     spread = vectors.current_sd(

@@ -16,9 +16,8 @@ from analysis.assembly import assembled, between, with_sources
 from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
 from analysis.calibration.beside import Position, from_company, from_marks, joined
-from analysis.calibration.changes import level_frame
 from analysis.calibration.lags import estimate_lags
-from analysis.correction import accuracy_of, correct, leeway_of, overruled, stated
+from analysis.correction import accuracy_of, corrected_sensors, leeway_of, overruled, stated
 from analysis.derive import derive, mean_current
 from analysis.errors import LogError
 from analysis.estimate import Estimate
@@ -41,7 +40,8 @@ class Settings:
     """What the user may say. ``date`` dates a log without one and exposes a week rollover.
 
     ``sources`` names the source to use per channel: talker, formatter, instance. ``corrections`` are set by hand
-    and overrule the log's, under the calibration's names; ``as_shown`` applies none. ``pressure`` is what the
+    and overrule the log's, under the calibration's names; findings take them as entered in the instruments.
+    ``as_shown`` applies none. ``pressure`` is what the
     barometer is compared with, ``barometer_height_m`` its height above the sea, 0 where it shows sea level.
     ``marks`` are two positions (latitude, longitude in degrees) between which a distance was run, ``company`` the
     log of a vessel in company whose log and compass are right.
@@ -179,7 +179,7 @@ def _concluded(case: Case, settings: Settings, current: CurrentSeries | None) ->
             stated(case.calibration.estimates, case.screened.mistakes), settings.corrections
         ),
         current=_mean_current(case.frame, current),
-        findings=find(case),
+        findings=find(case, settings.corrections),
     )
 
 
@@ -197,10 +197,7 @@ def _corrected(
 ) -> pd.DataFrame:
     if settings.as_shown:
         return derive(shown)
-    means = {name: one.value for name, one in calibration.estimates.items() if one.value is not None}
-    level = level_frame(screened, calibration.changes, means)
-    estimates = overruled(calibration.estimates, settings.corrections)
-    frame = correct(shown, level, estimates)
+    frame, estimates = corrected_sensors(shown, screened, calibration, settings.corrections)
     return derive(frame, leeway_of(estimates), accuracy_of(estimates, frame))
 
 

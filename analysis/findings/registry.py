@@ -1,7 +1,9 @@
 """The table of rules, root causes before their consequences: the only place that lists them."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 
+from analysis.correction import remaining
 from analysis.findings import (
     barometer,
     clock,
@@ -58,7 +60,13 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-def find(case: Case) -> tuple[Finding, ...]:
-    """Run every rule; the gravest findings come first, in the order of the table among equals."""
+def find(case: Case, set_by_hand: Mapping[str, float] | None = None) -> tuple[Finding, ...]:
+    """Run every rule; the gravest findings come first, in the order of the table among equals.
+
+    Corrections set by hand count as entered in the instruments: the rules judge what remains.
+    """
+    if set_by_hand:
+        left = remaining(case.calibration.estimates, set_by_hand)
+        case = replace(case, calibration=replace(case.calibration, estimates=left))
     found = [finding for rule in RULES for finding in rule(case)]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

@@ -1,21 +1,263 @@
-"""The page Findings."""
+"""The Findings page: every instrument at a glance, each finding with its evidence, and what-if."""
 
 from typing import Any
 
-from dash import Dash
+from dash import ALL, Dash, Input, Output, callback_context, dcc, html
+from dash.exceptions import PreventUpdate
 
+from analysis.calibration.water import DEVIATION
+from analysis.correction import neutral, remaining
+from analysis.estimate import SIGMAS_95
+from analysis.findings import Finding
+from analysis.review import Review
+from analysis.verdicts import Verdict, verdicts
 from app.desk import Desk
 from app.view import View, Views
 
-from .parts import conclusion
+from .by_hand import register_by_hand
+from .corrections import WAYS, number_text, within_text
+from .evidence import evidence_of
+from .parts import conclusion, panel
+from .severity import SEVERITY
+from .whatif import register_whatif, whatif_panel
 
 TITLE = "Findings"
+CORRECTIONS = {
+    "log-under-reading": ("log_factor",),
+    "log-over-reading": ("log_factor",),
+    "log-zero-offset": ("log_zero_offset_kn",),
+    "compass-constant": ("compass_constant_deg",),
+    "compass-deviation": DEVIATION[1:],
+    "vane-offset": ("vane_offset_deg",),
+    "wind-speed-factor": ("wind_speed_factor",),
+    "upwash": ("upwash_deg",),
+    "barometer-offset": ("barometer_offset_hpa",),
+}
+_NUMBERLESS = ("methods-disagree", "not-determined", "true-wind-reference")
+_WORDS = {"wrong": "Wrong", "off": "Off", "not told": "Cannot be told", "in order": "In order"}
 
 
 def layout(view: View) -> list[Any]:
-    """Lay the page out."""
-    return [conclusion("")]
+    """Lay the page out: the sentence, the instruments, the findings, what-if."""
+    return [
+        *_body(view),
+        whatif_panel(view),
+        dcc.Store(id="by-hand-findings"),
+    ]
+
+
+def on_paper(view: View) -> list[Any]:
+    """Lay the page out for a report: nothing to try."""
+    return _body(view)
 
 
 def register(app: Dash, views: Views, desk: Desk) -> None:
-    """Wire the page."""
+    """Wire what-if, and setting a correction aside or applying it."""
+    register_by_hand(app, views, desk)
+    register_whatif(app, views, desk)
+
+    def change(_clicks: list[int | None]) -> bool:
+        view, pressed = views(), callback_context.triggered_id
+        if view is None or not any(_clicks):
+            raise PreventUpdate
+        names = CORRECTIONS[pressed["finding"]]
+        kept = {
+            name: value
+            for name, value in view.opened.review.settings.corrections.items()
+            if name not in names
+        }
+        aside = {name: neutral(name) for name in names} if pressed["do"] == "aside" else {}
+        desk.correct(view.opened.key, kept | aside)
+        return True
+
+    app.callback(
+        Output("by-hand-findings", "data"),
+        Input({"type": "correction", "finding": ALL, "do": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )(change)
+
+
+def conclusion_text(review: Review) -> str:
+    """Say which instruments were wrong or off, gravest first, and that the rest was not."""
+    told = _verdicts(review)
+    parts = []
+    for word, say in (("wrong", "told something wrong"), ("off", "need a correction")):
+        names = [f"the {one.instrument}" for one in told if one.word == word]
+        if names:
+            verb = "needs a correction" if word == "off" and len(names) == 1 else say
+            parts.append(f"{_listed(names)} {verb}")
+    unknown = [one.instrument for one in told if one.word == "not told"]
+    open_text = f" Of the {_listed(unknown)} this passage cannot tell." if unknown else ""
+    if not parts:
+        if all(one.word == "not in the log" for one in told):
+            return "The log has no readings of any instrument, so there is nothing to judge."
+        return f"No instrument was found wrong.{open_text}"
+    sentence = "; ".join(parts)
+    return f"{sentence[0].upper()}{sentence[1:]}.{open_text}"
+
+
+def _body(view: View) -> list[Any]:
+    review = view.opened.review
+    cards = [_card(view, one, number) for number, one in enumerate(review.findings)]
+    if not cards:
+        cards = [
+            html.P(
+                "No finding: nothing in this log speaks against an instrument. What cannot be told is listed above.",
+                className="notice",
+            )
+        ]
+    return [
+        conclusion(conclusion_text(review)),
+        panel(
+            "Every instrument at a glance",
+            _glance(review),
+            html.P(
+                ["What if a correction were another? ", html.A("Try it below", href="#what-if"), "."],
+                className="small screen-only",
+            ),
+            wide=True,
+        ),
+        html.Div(cards, className="cards"),
+    ]
+
+
+def _verdicts(review: Review) -> tuple[Verdict, ...]:
+    left = remaining(review.case.calibration.estimates, review.settings.corrections)
+    logged = sorted({source.key.channel for source in review.passage.sources})
+    return verdicts(review.findings, left, logged)
+
+
+def _glance(review: Review) -> html.Table:
+    rows = [
+        html.Tr(
+            [
+                html.Th(f"{one.instrument[0].upper()}{one.instrument[1:]}", scope="row"),
+                html.Td(
+                    html.Span(
+                        _WORDS.get(one.word, one.word.capitalize()),
+                        className=f"word {one.word.replace(' ', '-')}",
+                    )
+                ),
+                html.Td(_why(review, one)),
+            ]
+        )
+        for one in _verdicts(review)
+    ]
+    return html.Table(html.Tbody(rows), className="glance")
+
+
+def _why(review: Review, one: Verdict) -> Any:
+    if one.findings:
+        links: list[Any] = []
+        for number in one.findings:
+            links += [html.A(review.findings[number].title, href=f"#finding-{number}"), " "]
+        return links
+    if one.within is not None:
+        size = f"{100 * one.within:.1f} %" if one.unit == "1" else f"{one.within:.1f} {one.unit}"
+        return f"Right within {size.replace(' deg', '°')} (95 %)."
+    if one.word == "not told":
+        return f"To tell: {one.needs}" if one.needs else "This passage does not tell."
+    if one.word == "not in the log":
+        return "The log has no reading of it."
+    return "Nothing in the log speaks against it."
+
+
+def _card(view: View, finding: Finding, number: int) -> html.Section:
+    word, meaning = SEVERITY[finding.severity]
+    told = [
+        (title, text)
+        for title, text in (
+            ("Do", finding.action),
+            ("Verify at sea", finding.verify),
+            ("Caution", finding.caution),
+        )
+        if text
+    ]
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.Span(word, className=f"severity {finding.severity}", title=meaning),
+                    html.Span(finding.subject, className="subject"),
+                    html.Span(_measured(finding), className="measured"),
+                ],
+                className="card-head",
+            ),
+            html.H2(finding.title),
+            html.Div(
+                [
+                    html.Div(
+                        [
+                            html.Dl(
+                                [part for title, text in told for part in (html.Dt(title), html.Dd(text))]
+                            ),
+                            *_applied(view, finding),
+                        ],
+                        className="say",
+                    ),
+                    html.Div(evidence_of(view, finding, number), className="show"),
+                ],
+                className="card-body",
+            ),
+        ],
+        className=f"panel card {finding.severity}",
+        id=f"finding-{number}",
+    )
+
+
+def _measured(finding: Finding) -> str:
+    """The number of a finding with its ± at 95 %, where it has both."""
+    if finding.value is None or finding.id in _NUMBERLESS:
+        return ""
+    names = CORRECTIONS.get(finding.id, ())
+    spread = SIGMAS_95 * (finding.sd or 0.0)
+    if spread != spread:
+        return ""
+    if len(names) == 1:
+        text = f"Correction {number_text(names[0], finding.value, spread)}"
+        return f"{text} {within_text(names[0], spread)}" if spread else text
+    if not spread or finding.unit == "1":
+        return ""
+    unit = {"deg": "°", "": ""}.get(finding.unit, f" {finding.unit}")
+    decimals = 2 if finding.unit == "kn" else 1
+    return f"{finding.value:+.{decimals}f}{unit} ± {spread:.{decimals}f}{unit}".replace("-", "−")
+
+
+def _applied(view: View, finding: Finding) -> list[Any]:
+    """Say whether the finding's correction is applied, and offer the other."""
+    names = CORRECTIONS.get(finding.id, ())
+    review = view.opened.review
+    if not names or not finding.determined or review.settings.as_shown:
+        return []
+    by_hand = [name for name in names if name in review.settings.corrections]
+    if not by_hand:
+        state, do, text = (
+            "Applied: every page shows the passage with this correction.",
+            "aside",
+            "Set it aside",
+        )
+    elif all(review.settings.corrections[name] == neutral(name) for name in by_hand):
+        state, do, text = (
+            "Set aside: every page shows the passage without this correction.",
+            "apply",
+            "Apply it",
+        )
+    else:
+        numbers = ", ".join(
+            f"{WAYS[name].label} {number_text(name, review.settings.corrections[name])}" for name in by_hand
+        )
+        state = f"By hand: {numbers}. What is said here is what that leaves."
+        do, text = "apply", "Take what the log says"
+    return [
+        html.P(
+            [
+                html.Span(state),
+                html.Button(text, id={"type": "correction", "finding": finding.id, "do": do}, type="button"),
+            ],
+            className="applied screen-only",
+        )
+    ]
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -12,6 +12,8 @@ from app.figures.palette import THEMES
 from app.units import UNITS
 from app.view import View
 
+from .by_hand import by_hand_line
+
 CAUTION = "Not for navigation. Keep a lookout; verify at sea in safe water."
 SHIP_OFFSETS_MIN = [*range(-12 * 60, 14 * 60 + 1, 60)]
 
@@ -32,6 +34,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                     keep_menu(opened.key),
                     _wishes(view.dress),
                     html.P(CAUTION, className="caution", id="caution"),
+                    *by_hand_line(opened.review),
                 ]
             ),
             html.Main(content),
