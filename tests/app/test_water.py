@@ -12,6 +12,7 @@ from passages import day_at_sea, reviewed, spoken
 
 from analysis import Estimate, Review, review
 from analysis.calibration.results import Change
+from analysis.estimate import Need
 from analysis.review import reconsidered
 from app.desk import Desk
 from app.dress import Dress
@@ -65,10 +66,10 @@ def test_the_sentence_holds_what_was_put_into_the_log(passage: Review) -> None:
 
 
 def test_what_is_not_determined_says_what_to_do(passage: Review) -> None:
-    open_one = Estimate(1.0, 0.1, "1", False, "Four runs would tell.")
+    open_one = Estimate(1.0, 0.1, "1", False, Need("Motor to and fro", 20, 0.01))
     text = said(dataclasses.replace(passage, calibration={**passage.calibration, "log_factor": open_one}))
     assert "what the log is off by is not determined" in text
-    assert "not determined. Four runs would tell." in text
+    assert "not determined. Motor to and fro: then ± 2 %." in text
     assert "(1.000 ± 0.196)" in text
 
 
