@@ -110,10 +110,11 @@ _LEAST = {"kn": 1.0, "deg": 10.0, "degC": 1.0, "hPa": 2.0, "m": 1.0, "rpm": 100.
 
 @dataclass(frozen=True)
 class Placed:
-    """A row with those of its lines that the passage has, and its place between bottom (0) and top (1)."""
+    """A row with those of its lines that the passage has, its relative height, and its place from 0 to 1 (top)."""
 
     row: Row
     traces: tuple[Trace, ...]
+    height: float
     bottom: float
     top: float
 
@@ -144,7 +145,7 @@ def placed_rows(scene: Scene, chosen: Sequence[str] = ()) -> list[Placed]:
     placed, top = [], 1.0
     for (row, traces), height in zip(filled, heights, strict=True):
         bottom = top - height * paper
-        placed.append(Placed(row, traces, max(bottom, 0.0), top))
+        placed.append(Placed(row, traces, height, max(bottom, 0.0), top))
         top = bottom - GAP
     return placed
 

@@ -59,7 +59,8 @@ def strips_figure(scene: Scene, dress: Dress, span: Span | None = None, chosen: 
     for number, place in enumerate(placed_rows(scene, chosen), start=1):
         suffix = str(number) if number > 1 else ""
         seam = _seam_deg(scene, place)
-        averaged = place.row.means or (place.row.kind != "signed_angle" and len(place.traces) > 2)
+        before = any(trace.part == "shown" for trace in place.traces)
+        averaged = place.row.means or (before and place.row.kind != "signed_angle")
         faint = averaged and last - first > 2 * BUCKETS
         lines = []
         if band := strip.band(place.traces[0], seam, f"y{suffix}"):

@@ -185,7 +185,7 @@ def strips_column(view: View) -> html.Section:
         )
     figure, shown = drawn_strips(scene, view.dress, None, chosen)
     left_out = "" if chosen else not_drawn_text(rows)
-    weight = sum(place.row.height for place in rows)
+    weight = sum(place.height for place in rows)
     return html.Section(
         [
             html.Div(
@@ -217,7 +217,7 @@ def strips_column(view: View) -> html.Section:
                 className="strips-paper",
                 id="strips-paper",
                 tabIndex=0,
-                style={"minHeight": f"{round(weight * 36 + 60)}px"},
+                style={"minHeight": f"{round(weight * 2.1 + 4)}rem"},
                 role="group",
                 **{"aria-label": "Strips over time. Left and right arrow move the cursor, ? lists all keys."},
             ),
