@@ -6,10 +6,11 @@ import argparse
 import glob
 import os
 import re
+import signal
 import sys
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from datetime import UTC, date, datetime, time
 from itertools import chain
 from pathlib import Path
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 DONE, FAULT_FOUND, UNUSABLE = 0, 1, 2
 INTERRUPTED, PIPE_CLOSED = 130, 141
 _PATIENCE_S = 1.0
+_LOG_HELP = "a log file or a folder of them, packed or not"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -67,12 +69,23 @@ def _run(arguments: argparse.Namespace) -> int:
 
 
 def _review(arguments: argparse.Namespace) -> int:
-    from analysis import review
-    from app.server import serve
+    from app.addresses import address
+    from app.cache import Cache, cache_folder
+    from app.folder import Folder
+    from app.lan import Lan
+    from app.opening import Opener
+    from app.server import new_desk, serve
 
-    with _progress("Reading the log"):
-        result = review(_logs(arguments), _settings(arguments))
-    serve(result, port=arguments.port, open_browser=not arguments.no_browser)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    cache = None if arguments.no_cache else Cache(cache_folder())
+    desk = new_desk(cache)
+    with closing(Opener(desk, _settings(arguments), Folder(arguments.folder), cache)) as opener:
+        path = "/"
+        if arguments.logs:
+            with _progress("Reading the log"):
+                path = address(opener.open_now(_logs(arguments)).key)
+        lan = Lan(arguments.lan) if arguments.lan else None
+        serve(desk, opener, arguments.port, not arguments.no_browser, path, lan)
     return DONE
 
 
@@ -334,15 +347,12 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
-    reading = argparse.ArgumentParser(add_help=False)
-    reading.add_argument(
-        "logs", metavar="LOG", nargs="+", help="a log file or a folder of them, packed or not"
-    )
-    reading.add_argument(
+    given = argparse.ArgumentParser(add_help=False)
+    given.add_argument(
         "--date", type=_day, metavar="YYYY-MM-DD", help="day the log begins, where it gives no date itself"
     )
 
-    reading.add_argument(
+    given.add_argument(
         "--set",
         type=_correction,
         action="append",
@@ -351,12 +361,12 @@ def _parser() -> argparse.ArgumentParser:
         help="a correction known better than from the log, such as log_factor=1.05 (may be repeated)",
     )
 
-    reading.add_argument(
+    given.add_argument(
         "--pressure",
         metavar="HPA|FILE",
         help="sea-level pressure to hold the barometer against, or a .csv file with time and pressure",
     )
-    reading.add_argument(
+    given.add_argument(
         "--barometer-height",
         type=float,
         default=0.0,
@@ -364,22 +374,45 @@ def _parser() -> argparse.ArgumentParser:
         help="height of the barometer above the sea, where it is not set to sea level (default: 0)",
     )
 
-    reading.add_argument(
+    given.add_argument(
         "--marks",
         type=_position,
         nargs=2,
         metavar="LAT,LON",
         help="two positions a measured distance was run between, such as 50.1N,1.25W 50.1N,1.20W",
     )
-    reading.add_argument(
+    given.add_argument(
         "--company", type=Path, metavar="LOG", help="the log of a vessel in company that is known to be right"
     )
 
-    review = commands.add_parser("review", parents=[reading], help="open the passage in the browser")
+    reading = argparse.ArgumentParser(add_help=False, parents=[given])
+    reading.add_argument("logs", metavar="LOG", nargs="+", help=_LOG_HELP)
+
+    review = commands.add_parser("review", parents=[given], help="open the passage in the browser")
+    review.add_argument(
+        "logs", metavar="LOG", nargs="*", help=f"{_LOG_HELP}; without one, a page to choose it"
+    )
+    review.add_argument(
+        "--folder",
+        type=Path,
+        default=Path(),
+        metavar="DIR",
+        help="the folder whose logs the page offers (default: this one)",
+    )
     review.add_argument(
         "--port", type=_port, default=0, metavar="N", help="port on this machine (default: a free one)"
     )
     review.add_argument("--no-browser", action="store_true", help="only print the address")
+    review.add_argument(
+        "--no-cache", action="store_true", help="neither keep nor use what was worked out before"
+    )
+    review.add_argument(
+        "--lan",
+        nargs="?",
+        const="0.0.0.0",
+        metavar="ADDRESS",
+        help="let other devices on the network in, each by a one-time address (default: all of this machine's)",
+    )
     review.set_defaults(command=_review)
 
     check = commands.add_parser("check", parents=[reading], help="tell on the terminal what the log shows")

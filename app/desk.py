@@ -1,7 +1,7 @@
 """The desk: the passages that are open, each with what the figures draw from, under a key of its own."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import PurePath
@@ -39,12 +39,17 @@ class Opened:
 
 
 class Desk:
-    """Open passages by key. Every change puts a new Opened in the place of the old one."""
+    """Open passages by key. Every change puts a new Opened in the place of the old one.
 
-    def __init__(self, coastline: list[Ring]) -> None:
+    ``kept`` gives the review of a passage that was open at another time, if it still can.
+    """
+
+    def __init__(self, coastline: list[Ring], kept: Callable[[str], Review | None] | None = None) -> None:
         self._coastline = coastline
+        self._kept = kept or (lambda _: None)
         self._opened: dict[str, Opened] = {}
         self._lock = Lock()
+        self._reopening = Lock()
 
     def open(self, review: Review, key: str | None = None) -> Opened:
         """Lay a review on the desk; ``key`` names it, by default from its files and times."""
@@ -54,8 +59,19 @@ class Desk:
         return self._put(opened)
 
     def find(self, key: str) -> Opened | None:
-        """Return an open passage, None where none is open under the key."""
-        return self._opened.get(key)
+        """Return an open passage, or one that was open and can be again; None where there is none."""
+        opened = self._opened.get(key)
+        if opened is None and key:
+            with self._reopening:
+                opened = self._opened.get(key)
+                review = self._kept(key) if opened is None else None
+                opened = opened if review is None else self.open(review, key)
+        return opened
+
+    def close(self, key: str) -> None:
+        """Take a passage from the desk."""
+        with self._lock:
+            self._opened.pop(key, None)
 
     def all(self) -> list[Opened]:
         """List the open passages, the last opened first."""

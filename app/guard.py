@@ -1,15 +1,22 @@
-"""The server's manners: it answers this machine alone, changes nothing at another site's wish, fetches nothing."""
+"""The server's manners: it answers this machine alone unless told otherwise, does nothing at another site's wish."""
 
 from dash import Dash
 from flask import Flask, Response, abort, request
 
+from .lan import Lan, guard_lan
+
 HOST = "127.0.0.1"
 
 
-def guard(app: Dash) -> None:
-    """Refuse foreign hosts and origins, and send along what keeps a browser from running or fetching more."""
+def guard(app: Dash, lan: Lan | None = None) -> None:
+    """Refuse foreign hosts and origins, and send along what keeps a browser from running or fetching more.
+
+    With a ``lan``, this machine's addresses there are its own too, and nobody is answered without its cookie.
+    """
     server: Flask = app.server
-    server.config["TRUSTED_HOSTS"] = [HOST, "localhost"]
+    server.config["TRUSTED_HOSTS"] = [HOST, "localhost", *(lan.addresses if lan else ())]
+    if lan is not None:
+        guard_lan(server, lan)
     policy = "; ".join(
         (
             "default-src 'none'",

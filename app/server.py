@@ -12,18 +12,21 @@ from dash import Dash, html
 from flask import request
 
 from analysis.errors import SternlogError
-from analysis.review import Review
 
-from .addresses import address, addressed, place
+from .addresses import addressed, place
+from .cache import Cache
 from .desk import Desk
 from .downloads import route_downloads
 from .dress import dress_of
 from .figures.coastline import Ring, unpack
 from .figures.palette import style_sheet
 from .guard import HOST, guard
+from .lan import ANY, CAUTION, Lan
+from .opening import Opener
 from .own_files import assets
 from .pages.registry import PAGES
-from .pages.shell import absent, shell
+from .pages.shell import shell
+from .pages.start import route_opening, start
 from .view import views_of
 
 _PAGE = """<!DOCTYPE html>
@@ -64,8 +67,9 @@ class _Sternlog(Dash):  # type: ignore[misc]
         return page.replace("DRESSED_THEME", dress.theme_name).replace("DRESSED_TEXT", str(dress.text))
 
 
-def create_app(desk: Desk) -> Dash:
-    """Build the browser app for a desk."""
+def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None) -> Dash:
+    """Build the browser app for a desk; without an opener, one that has no folder and keeps nothing."""
+    opener = opener or Opener(desk)
     app = _Sternlog(
         "sternlog",
         assets_folder=str(assets()),
@@ -80,52 +84,75 @@ def create_app(desk: Desk) -> Dash:
 
     def layout() -> html.Div:
         view = views()
-        return absent(desk) if view is None else shell(view, place().page, PAGES[place().page].layout(view))
+        if view is None:
+            return start(dress_of(request.cookies), bool(place().key))
+        return shell(view, place().page, PAGES[place().page].layout(view))
 
     app.layout = layout
     for page in PAGES.values():
         page.register(app, views, desk)
     route_downloads(app.server, views)
-    guard(app)
+    route_opening(app.server, desk, opener)
+    guard(app, lan)
     app.server.wsgi_app = addressed(app.server.wsgi_app)
     return app
 
 
-def new_desk() -> Desk:
-    """Make an empty desk with the coastline that comes with the program."""
-    return Desk(_coastline())
+def new_desk(cache: Cache | None = None) -> Desk:
+    """Make an empty desk with the coastline that comes with the program; what the cache keeps can be found on it."""
+    return Desk(_coastline(), cache.load if cache else None)
 
 
-def serve(review: Review, port: int, open_browser: bool) -> None:
-    """Serve one review on 127.0.0.1 until interrupted; port 0 takes any free one.
+def serve(
+    desk: Desk,
+    opener: Opener,
+    port: int,
+    open_browser: bool,
+    path: str = "/",
+    lan: Lan | None = None,
+) -> None:
+    """Serve a desk until interrupted, on 127.0.0.1 or the LAN; port 0 takes any free one, ``path`` is shown first.
 
     Raises ServeError where there is no such port, or it is taken or not allowed.
     """
     if not 0 <= port <= 65535:
         raise ServeError(f"There is no port {port}; name one from 1 to 65535, or 0 for any free one.")
-    desk = new_desk()
-    opened = desk.open(review)
-    app = create_app(desk)
+    app = create_app(desk, opener, lan)
+    host = lan.host if lan else HOST
     try:
-        listener = socket.create_server((HOST, port))
+        listener = socket.create_server((host, port))
     except OSError as error:
         raise ServeError(
-            f"Port {port} on {HOST} cannot be used ({error.strerror or error}); "
+            f"Port {port} on {host} cannot be used ({error.strerror or error}); "
             "stop what uses it, or name another with --port N (0 takes any free one)."
         ) from error
     server = waitress.create_server(app.server, sockets=[listener], threads=8, ident=None)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    url = f"http://{HOST}:{listener.getsockname()[1]}{address(opened.key)}"
-    sys.stdout.write(f"The passage is open at {url} on this machine only. Press Ctrl-C to close it.\n")
-    sys.stdout.flush()
+    url = _announced(listener.getsockname()[1], path, lan)
     if open_browser:
-        opener = Timer(0.2, webbrowser.open, (url,))
-        opener.daemon = True
-        opener.start()
+        opening = Timer(0.2, webbrowser.open, (url,))
+        opening.daemon = True
+        opening.start()
     try:
         server.run()
     finally:
         server.close()
+
+
+def _announced(port: int, path: str, lan: Lan | None) -> str:
+    """Say where the pages are; give the address for the browser of this machine."""
+    if lan is None:
+        url = f"http://{HOST}:{port}{path}"
+        sys.stdout.write(f"sternlog is open at {url} on this machine only. Press Ctrl-C to close it.\n")
+        sys.stdout.flush()
+        return url
+    lan.port = port
+    url = lan.invitation(lan.addresses[0] if lan.host != ANY else HOST, path)
+    sys.stdout.write(f"For the browser of this machine: {url}\n")
+    lan.announce()
+    sys.stdout.write(f"{CAUTION}\n")
+    sys.stdout.flush()
+    return url
 
 
 def _coastline() -> list[Ring]:

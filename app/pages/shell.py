@@ -5,7 +5,6 @@ from typing import Any
 from dash import html
 
 from app.addresses import PAGE_TITLES, address
-from app.desk import Desk
 from app.downloads import keep_menu
 from app.dress import CLOCKS, TEXT_SIZES, Dress, offset_text, ship_choice
 from app.figures.palette import THEMES
@@ -32,7 +31,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                         **{"aria-label": "Pages of this passage"},
                     ),
                     keep_menu(opened.key),
-                    _wishes(view.dress),
+                    wishes_menu(view.dress),
                     html.P(CAUTION, className="caution", id="caution"),
                     *by_hand_line(opened.review),
                 ]
@@ -43,27 +42,12 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
     )
 
 
-def absent(desk: Desk) -> html.Div:
-    """Say that no passage is open here, and name those that are."""
-    links = [html.Li(html.A(opened.name, href=address(opened.key))) for opened in desk.all()]
-    return html.Div(
-        [
-            html.Header([html.A("sternlog", href="/", className="mark"), html.H1("Open passages")]),
-            html.Main(
-                html.Ul(links) if links else html.P("No passage is open here.", className="notice"),
-                className="panel",
-            ),
-        ],
-        className="page",
-    )
-
-
 def _way(key: str, name: str, title: str, current: bool) -> html.A:
     marks = {"aria-current": "page"} if current else {}
     return html.A(title, href=address(key, name), **marks)
 
 
-def _wishes(dress: Dress) -> html.Details:
+def wishes_menu(dress: Dress) -> html.Details:
     """Offer the light, the clock, the units and the size of the text; a script keeps the choice in a cookie."""
     return html.Details(
         [

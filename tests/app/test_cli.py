@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
@@ -16,7 +17,11 @@ import analysis
 from analysis.errors import LogError
 from analysis.invent import SCENARIOS
 from analysis.review import Review
-from app import cli, server
+from app import cli, opening, server
+from app.addresses import address
+from app.desk import Desk
+from app.lan import Lan
+from app.opening import Opener
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -108,24 +113,82 @@ def test_the_date_reaches_the_reader(small_review: Review, monkeypatch: pytest.M
 # review
 
 
+@dataclass
+class Served:
+    """What `review` served, and how."""
+
+    desk: Desk
+    folder: str
+    port: int
+    open_browser: bool
+    path: str
+    lan: Lan | None
+
+
+@pytest.fixture
+def served(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[Served]:
+    given: list[Served] = []
+
+    def serve(
+        desk: Desk, opener: Opener, port: int, open_browser: bool, path: str = "/", lan: Lan | None = None
+    ) -> None:
+        assert opener.folder is not None
+        given.append(Served(desk, opener.folder.name, port, open_browser, path, lan))
+
+    monkeypatch.setattr(server, "serve", serve)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path / "cache"))
+    return given
+
+
 @pytest.mark.parametrize(
     ("options", "expected"), [([], (0, True)), (["--port", "8123", "--no-browser"], (8123, False))]
 )
 def test_review_serves_the_passage(
-    small_review: Review,
-    monkeypatch: pytest.MonkeyPatch,
-    options: list[str],
-    expected: tuple[int, bool],
+    log: Path, served: list[Served], options: list[str], expected: tuple[int, bool]
 ) -> None:
-    served = []
+    assert cli.main(["review", str(log), *options]) == 0
+    (one,) = served
+    (opened,) = one.desk.all()
+    assert opened.name == log.name
+    assert (one.port, one.open_browser) == expected
+    assert (one.path, one.lan) == (address(opened.key), None)
 
-    def serve(review: Review, port: int, open_browser: bool) -> None:
-        served.append((review, port, open_browser))
 
-    monkeypatch.setattr(analysis, "review", lambda *_: small_review)
-    monkeypatch.setattr(server, "serve", serve)
-    assert cli.main(["review", "any.log", *options]) == 0
-    assert served == [(small_review, *expected)]
+def test_review_without_a_log_serves_the_page_that_opens_one(served: list[Served], tmp_path: Path) -> None:
+    assert cli.main(["review", "--folder", str(tmp_path)]) == 0
+    (one,) = served
+    assert (one.path, one.folder, one.desk.all()) == ("/", str(tmp_path.resolve()), [])
+
+
+def test_review_of_no_folder_is_one_clear_sentence(
+    served: list[Served], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["review", "--folder", "no/such/folder"]) == 2
+    assert served == []
+    assert "no/such/folder: there is no such folder" in capsys.readouterr().err.replace("\\", "/")
+
+
+def test_review_works_a_log_out_once(
+    log: Path, served: list[Served], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    assert cli.main(["review", str(log)]) == 0
+    (_kept,) = (tmp_path / "cache").rglob("*.npz")
+
+    def review(*_: object, **__: object) -> Review:
+        raise AssertionError("read again")
+
+    monkeypatch.setattr(opening, "review", review)
+    assert cli.main(["review", str(log)]) == 0
+    assert served[0].path == served[1].path
+    with pytest.raises(AssertionError, match="read again"):
+        cli.main(["review", str(log), "--no-cache"])
+
+
+def test_review_over_the_network_is_asked_for(served: list[Served], tmp_path: Path) -> None:
+    for options in (["--lan"], ["--lan", "127.0.0.9"]):
+        assert cli.main(["review", "--folder", str(tmp_path), *options]) == 0
+    assert [one.lan.host for one in served if one.lan] == ["0.0.0.0", "127.0.0.9"]
 
 
 # export

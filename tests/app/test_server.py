@@ -13,6 +13,7 @@ from plotly.offline import get_plotlyjs_version
 from analysis.passage import Fact
 from app.addresses import address
 from app.desk import Desk
+from app.opening import Opener
 from app.server import HOST, ServeError, create_app, serve
 
 LOCAL = {"Host": HOST}
@@ -100,19 +101,19 @@ def test_the_light_of_the_last_visit_is_drawn_at_once(client: FlaskClient, page:
     client.delete_cookie("theme", domain=HOST)
 
 
-def test_a_taken_port_is_one_clear_sentence() -> None:
+def test_a_taken_port_is_one_clear_sentence(desk: Desk) -> None:
     with socket.socket() as taken:
         taken.bind((HOST, 0))
         taken.listen()
         port = taken.getsockname()[1]
         with pytest.raises(ServeError, match=rf"Port {port} on 127.0.0.1 cannot be used.*--port"):
-            serve(reviewed(day_at_sea(hours=0.01)), port, open_browser=False)
+            serve(desk, Opener(desk), port, open_browser=False)
 
 
 @pytest.mark.parametrize("port", [-1, 65_536, 70_000])
-def test_a_port_that_does_not_exist_is_one_clear_sentence(port: int) -> None:
+def test_a_port_that_does_not_exist_is_one_clear_sentence(desk: Desk, port: int) -> None:
     with pytest.raises(ServeError, match=f"There is no port {port}; name one from 1 to 65535"):
-        serve(reviewed(day_at_sea(hours=0.01)), port, open_browser=False)
+        serve(desk, Opener(desk), port, open_browser=False)
 
 
 def test_nothing_private_lies_among_the_assets() -> None:
