@@ -1,4 +1,4 @@
-"""Shared fixtures, and the rule that a required browser or recording test may not be skipped."""
+"""Shared fixtures, and the rule that a required test may not be skipped."""
 
 import os
 import shutil
@@ -13,7 +13,11 @@ from analysis.channels import unit_of
 from analysis.passage import Counts, Fact, Gap, Passage, Series, Source, SourceKey
 
 ROOT = Path(__file__).resolve().parent.parent
-REQUIRED = {"browser": "STERNLOG_REQUIRE_BROWSER", "recording": "STERNLOG_REQUIRE_RECORDINGS"}
+REQUIRED = {
+    "browser": "STERNLOG_REQUIRE_BROWSER",
+    "recording": "STERNLOG_REQUIRE_RECORDINGS",
+    "gpsd": "STERNLOG_REQUIRE_GPSD",
+}
 START = pd.Timestamp("2026-06-01T08:00:00Z")
 
 
@@ -21,7 +25,7 @@ START = pd.Timestamp("2026-06-01T08:00:00Z")
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """Turn the skip of a browser or recording test into a failure where such tests are required."""
+    """Turn the skip of a browser, recording or gpsd test into a failure where such tests are required."""
     report = yield
     for marker, variable in REQUIRED.items():
         required = os.environ.get(variable) == "1" and item.get_closest_marker(marker)

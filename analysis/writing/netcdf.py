@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.io import netcdf_file
 
 from analysis.channels import CHANNELS, unit_of
 from analysis.errors import WriteError
@@ -60,6 +59,9 @@ def write_netcdf(frame: pd.DataFrame, passage: Passage, path: Path) -> None:
     A trajectory has no sample without a place (CF 1.11, section 9.6), so rows without a position are left out.
     Raises WriteError when there is no position or the file cannot be written.
     """
+    # Imported here: it takes long to load, and few runs need it.
+    from scipy.io import netcdf_file
+
     placed = frame[np.isfinite(column(frame, "lat_deg")) & np.isfinite(column(frame, "lon_deg"))]
     if placed.empty:
         raise WriteError(

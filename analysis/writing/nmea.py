@@ -22,6 +22,7 @@ from analysis.writing.spool import spooled
 # The standard leaves U0 to U9 to the user: no instrument has such a talker from its maker, so what is computed is
 # never taken for what a sensor said, as it would be under II or WI.
 TALKER = "U1"
+_FIX_TALKERS = ("GP", "GN", "GL", "GA", "GB", "GQ", "GI")
 _KNOT_M_S, _KNOT_KM_H = 1852 / 3600, 1.852
 _CHUNK_ROWS = 20_000
 
@@ -53,13 +54,21 @@ def corrected_parts(frame: pd.DataFrame, passage: Passage) -> Iterator[Part]:
 def computed_parts(frame: pd.DataFrame, passage: Passage, kinds: "Sequence[Computed]") -> Iterator[Part]:
     """Yield the frame's values as sentences of these kinds, one a row wherever all it needs is there.
 
-    A magnetic direction without a variation, and the date of an undated log, are left blank.
+    RMC passes on the receiver's own fix, uncorrected, and so has the receiver's talker. A magnetic direction
+    without a variation, and the date of an undated log, are left blank.
     """
     dated = all(fact.id != "no-date" for fact in passage.facts)
+    fixed_by = _fixed_by(passage)
     for first in range(0, len(frame), _CHUNK_ROWS):
         piece = frame.iloc[first : first + _CHUNK_ROWS]
         for kind in kinds:
-            yield from _part(kind, piece, dated)
+            talker = fixed_by if kind.formatter == "RMC" else TALKER
+            yield from _part(talker, kind, piece, dated)
+
+
+def _fixed_by(passage: Passage) -> str:
+    keys = [source.key for source in passage.sources if source.chosen and source.key.channel == "lat_deg"]
+    return next((key.talker for key in keys if key.talker in _FIX_TALKERS), TALKER)
 
 
 def replaced_by_computed(frame: pd.DataFrame) -> set[str]:
@@ -97,12 +106,12 @@ def _complete(kind: Computed, frame: pd.DataFrame) -> Bools:
     return complete
 
 
-def _part(kind: Computed, frame: pd.DataFrame, dated: bool) -> Iterator[Part]:
+def _part(talker: str, kind: Computed, frame: pd.DataFrame, dated: bool) -> Iterator[Part]:
     complete = _complete(kind, frame)
     if not complete.any():
         return
     told = frame[complete]
-    lines = with_checksums([f"{TALKER}{kind.formatter},{body}" for body in kind.body(Rows(told, dated))])
+    lines = with_checksums([f"{talker}{kind.formatter},{body}" for body in kind.body(Rows(told, dated))])
     end = np.cumsum([len(line) for line in lines])
     text = np.frombuffer("".join(lines).encode("ascii"), dtype=np.uint8)
     yield Part(text, np.concatenate(([0], end[:-1])), end, seconds_of(told))
