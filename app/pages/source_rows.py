@@ -17,7 +17,7 @@ from .wording import NOTHING, count_text, label_text, time_of_day_text
 
 TITLES = (
     "Source",
-    "",
+    "Use",
     "Readings",
     "Rate",
     "Covers",
@@ -74,6 +74,9 @@ def members_table(view: View, group: Group) -> html.Div:
     return html.Div(
         html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)]),
         className="sideways",
+        tabIndex=0,
+        role="region",
+        **{"aria-label": f"Sources of {labelled(group.channel)}"},
     )
 
 

@@ -316,4 +316,6 @@ def _alone(view: View) -> html.Section:
     singles: tuple[Source, ...] = singles_of(view.opened.review.passage)
     if not singles:
         return panel("Quantities with one source", html.P("There are none.", className="notice"))
-    return panel("Quantities with one source", html.Div(singles_table(singles), className="scroll"))
+    return panel(
+        "Quantities with one source", html.Div(singles_table(singles), className="scroll", tabIndex=0)
+    )
