@@ -13,7 +13,7 @@ from analysis.passage import Floats
 from analysis.vectors import wrap_signed_deg
 from app.dress import Dress
 
-from .paper import Figure, paper, time_axis
+from .paper import Figure, named_above, paper, time_axis
 from .reduce import bucket_means, packed, unwrap
 
 SIGMAS = 1.96
@@ -39,7 +39,7 @@ def difference_through_time(
         xaxis=time_axis(dress, float(time_ms[0]), float(time_ms[-1]), dated),
         yaxis={"title": "logged less recomputed TWD [°]", "zeroline": True},
     )
-    return {"data": data, "layout": layout | _named(dress)}
+    return {"data": data, "layout": layout | named_above(dress)}
 
 
 def difference_by_angle(found: dict[str, ByAngle], dress: Dress) -> Figure:
@@ -75,7 +75,7 @@ def difference_by_angle(found: dict[str, ByAngle], dress: Dress) -> Figure:
             xaxis={"title": "AWA [°], port negative", "range": [-185, 185], "dtick": 45, "zeroline": True},
             yaxis={"title": "logged less recomputed TWD [°]", "zeroline": True},
         )
-        | _named(dress),
+        | named_above(dress),
     }
 
 
@@ -117,7 +117,7 @@ def across_turns_chart(found: Mapping[str, Sequence[Contrast]], dress: Dress) ->
             },
             yaxis={"title": "TWD after less before [°]", "zeroline": True},
         )
-        | _named(dress),
+        | named_above(dress),
     }
 
 
@@ -209,21 +209,6 @@ def _line(times: Floats, values: Floats, colour: str, dash: str, name: str) -> d
         "x": packed(np.insert(times, turned, times[turned])),
         "y": packed(np.insert(values, turned, np.nan)),
         "line": {"color": colour, "width": 2, "dash": dash},
-    }
-
-
-def _named(dress: Dress) -> dict[str, Any]:
-    return {
-        "showlegend": True,
-        "legend": {
-            "orientation": "h",
-            "x": 1,
-            "xanchor": "right",
-            "y": 1,
-            "yanchor": "bottom",
-            "font": {"color": dress.theme.ink, "size": dress.px(13)},
-        },
-        "margin": {"l": 56, "r": 16, "t": 30, "b": 44},
     }
 
 
