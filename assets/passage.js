@@ -306,17 +306,9 @@
 
   Object.assign(sternlog, { state, byId, facts, timeAxis, plane, pathOf, moveTo, hold, keep, setSpan, paint });
 
-  function again(cookie) {
-    document.cookie = `strips=${cookie}; SameSite=Strict; Max-Age=${cookie ? 31536000 : 0}; Path=/`;
-    window.location.reload();
-    return window.dash_clientside.no_update;
-  }
-
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     passage: {
       whole: () => null,
-      draw: (_, chosen) => again(chosen.join(".")),
-      usual: () => again(""),
       go(address) {
         if (address) window.location.assign(address);
         return window.dash_clientside.no_update;
@@ -327,8 +319,8 @@
         placeOutline();
         if (state.timeMs !== null) keep();
       },
-      overlay(arrows, extremes, layers) {
-        sternlog.setOverlay(arrows || [], extremes || [], layers || []);
+      overlay(arrows, extremes) {
+        sternlog.setOverlay(arrows || [], extremes || []);
       },
     },
   });

@@ -20,11 +20,28 @@
     return made;
   };
 
-  sternlog.setOverlay = (arrows, extremes, layers) => {
-    Object.assign(drawn, { arrows, extremes, layers: new Set(layers) });
+  sternlog.setOverlay = (arrows, extremes) => {
+    Object.assign(drawn, { arrows, extremes });
+    sternlog.drawOverlay();
+  };
+
+  /* The layers are kept for the next visit. */
+  const layerButtons = () => [...document.querySelectorAll("[data-layer]")];
+  sternlog.keepLayers = () => {
+    const pressed = layerButtons().filter((button) => button.getAttribute("aria-pressed") === "true");
+    drawn.layers = new Set(pressed.map((button) => button.dataset.layer));
+    window.localStorage.setItem("layers", [...drawn.layers].join());
     sternlog.drawOverlay();
     sternlog.drawHappened();
   };
+
+  function recallLayers() {
+    const kept = window.localStorage.getItem("layers");
+    layerButtons().forEach((button) => {
+      if (kept !== null) button.setAttribute("aria-pressed", String(kept.split(",").includes(button.dataset.layer)));
+    });
+    sternlog.keepLayers();
+  }
 
   function arrow(kind, piece, x, y) {
     const group = element("g", { class: kind, transform: `translate(${x},${y}) rotate(${piece.deg})` }, piece.words);
@@ -113,7 +130,10 @@
     const paper = byId("overlay");
     const chart = sternlog.plane && sternlog.plane();
     if (!paper || !chart) return;
-    if (!drawn.svg || !paper.contains(drawn.svg)) makeButtons(paper);
+    if (!drawn.svg || !paper.contains(drawn.svg)) {
+      makeButtons(paper);
+      recallLayers();
+    }
     paper.style.cssText = `left:${chart.left}px;top:${chart.top}px;width:${chart.width}px;height:${chart.height}px`;
     drawSvg(chart);
     const taken = new Set();

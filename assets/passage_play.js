@@ -159,7 +159,18 @@
   const chosenJump = () => byId("replay-jump").value;
   const whole = () => sternlog.setSpan(null);
 
+  /* Which strips to draw is a cookie; the page is drawn again by it. */
+  function drawStrips(chosen) {
+    document.cookie = `strips=${chosen.join(".")}; SameSite=Strict; Max-Age=${chosen.length ? 31536000 : 0}; Path=/`;
+    window.location.reload();
+  }
+
+  const pressedStrips = () =>
+    [...document.querySelectorAll("[data-strip][aria-pressed=true]")].map((button) => button.dataset.strip);
+
   const buttons = {
+    "draw-strips": () => drawStrips(pressedStrips()),
+    "usual-strips": () => drawStrips([]),
     "replay-play": toggle,
     "replay-back": () => step(-1),
     "replay-on": () => step(1),
@@ -195,7 +206,12 @@
 
   document.addEventListener("click", (event) => {
     const button = event.target.closest("button");
-    if (button && buttons[button.id]) buttons[button.id]();
+    if (!button) return;
+    if (button.classList.contains("toggle")) {
+      button.setAttribute("aria-pressed", String(button.getAttribute("aria-pressed") !== "true"));
+      if (button.dataset.layer) sternlog.keepLayers();
+    }
+    if (buttons[button.id]) buttons[button.id]();
   });
 
   document.addEventListener("keydown", (event) => {

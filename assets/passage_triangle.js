@@ -57,8 +57,11 @@
 
   function drawPaper(paper, points, heading) {
     const used = paper.sides.filter((side) => points[side.from] && points[side.to]);
-    paper.svg.toggleAttribute("hidden", !used.length);
-    if (!used.length) return;
+    if (!used.length) {
+      [paper.hull, paper.bow, ...paper.sides.flatMap(({ line, head }) => [line, head])]
+        .forEach((shape) => shape.toggleAttribute("hidden", true));
+      return;
+    }
     const corners = used.flatMap((side) => [points[side.from], points[side.to]]);
     const edges = [0, 1].map((part) => corners.map((corner) => corner[part]));
     const [low, high] = [edges.map((edge) => Math.min(...edge)), edges.map((edge) => Math.max(...edge))];
@@ -118,7 +121,6 @@
       ];
     }
     state.row = row;
-    if (!row) return;
     const turn = state.headingUp && !Number.isNaN(row.heading) ? (row.heading * Math.PI) / 180 : 0;
     const [sin, cos] = [Math.sin(turn), Math.cos(turn)];
     const point = ([east, north], sign) =>
@@ -136,6 +138,6 @@
     state.headingUp = !state.headingUp;
     document.getElementById("triangle-up").textContent = state.headingUp ? "North up" : "Heading up";
     (state.papers || []).forEach((paper) => { paper.middle = null; });
-    sternlog.drawTriangle(state.row);
+    if (state.row) sternlog.drawTriangle(state.row);
   };
 })();

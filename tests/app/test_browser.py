@@ -385,9 +385,9 @@ def test_layers_can_be_switched_off_and_arrows_follow_the_view(day: Visit) -> No
     page.locator("#track-paper").hover()
     page.locator('.modebar-btn[data-title="Zoom in"]').click()
     expect(winds).not_to_have_count(len(before))
-    page.locator("#layers").get_by_text("wind").click()
+    page.locator("[data-layer=wind]").click()
     expect(winds).to_have_count(0)
-    page.locator("#layers").get_by_text("wind").click()
+    page.locator("[data-layer=wind]").click()
     page.locator('.modebar-btn[data-title="Reset axes"]').click()
     expect(winds).to_have_count(len(before))
 
@@ -443,7 +443,7 @@ def test_strips_are_chosen_and_the_choice_stays(visit: Callable[[Review], Visit]
     expect(page.locator("#clock")).to_contain_text("UTC")
     page.locator("#chooser summary").click()
     for name in ("Speed", "Heel"):
-        page.locator("#strips-choice").get_by_text(name, exact=True).click()
+        page.locator(".choices").get_by_text(name, exact=True).click()
     page.locator("#draw-strips").click()
     titles = page.locator(".row-title")
     expect(titles.last).to_have_text("Heel")

@@ -14,15 +14,17 @@ import pytest
 from passages import day_at_sea
 
 from analysis.channels import CHANNELS
-from app.dress import Dress
+from app.dress import Clock, Dress
+from app.figures.arrows import ACROSS, arrows_of
 from app.figures.coastline import Region, cut, unpack
 from app.figures.palette import THEMES, style_sheet
-from app.figures.reduce import bucket_means, extremes, fold, packed, unwrap
-from app.figures.rows import placed_rows
+from app.figures.reduce import bucket_directions, bucket_means, extremes, fold, packed, unwrap
+from app.figures.rows import placed_rows, rows_of
 from app.figures.scales import SAME, blend, round_step, scale_of, tick_texts
 from app.figures.scene import scene_of
 from app.figures.strips import strips_figure
-from app.figures.track import coast_near, graticule, track_figure, track_stretch
+from app.figures.track import coast_near, extreme_rows, graticule, track_box, track_figure, track_stretch
+from app.units import UNITS
 
 DAY = THEMES["day"]
 DRESS = Dress()
@@ -232,6 +234,64 @@ def test_means_do_not_cross_a_hole_in_the_time_base() -> None:
     assert not np.isfinite(values[inside]).any()
 
 
+def test_a_band_is_95_percent_about_the_means_and_ends_at_zero_speed(day: Any) -> None:
+    figure = strips_figure(day, DRESS)
+    (band,) = [trace for trace in figure["data"] if trace.get("fill") == "toself"]
+    values = unpacked(band["y"])
+    at = np.flatnonzero(np.isnan(values))[0]
+    low, high = values[: at // 2], values[at // 2 : at][::-1]
+    # The invented drift has a one-sigma of 0.2 kn throughout: 0.392 either way, as far as there is current.
+    wide = low > 0
+    assert wide.any()
+    assert (low >= 0).all()
+    np.testing.assert_allclose((high - low)[wide], 2 * 1.96 * 0.2, atol=1e-4)
+    assert figure["layout"]["meta"]["banded"] is True
+
+
+def test_what_was_before_correction_is_a_thin_dashed_line_beside() -> None:
+    frame = day_at_sea(hours=0.1)[["stw_kn", "awa_deg"]]
+    for name in ("stw_kn", "awa_deg"):
+        frame[f"{name}_shown"] = frame[name] * 0.9
+    scene = scene_of(frame)
+    assert [[trace.name for trace in place.traces] for place in placed_rows(scene)] == [
+        ["water", "as shown"],
+        ["AWA", "as shown"],
+    ]
+    data = strips_figure(scene, DRESS)["data"]
+    dashed = [trace for trace in data if trace["line"]["dash"] == "4px,3px"]
+    assert {trace["line"]["color"] for trace in dashed} == {DAY.ink}
+    shown = next(trace for trace in dashed if trace["yaxis"] == "y")
+    np.testing.assert_allclose(unpacked(shown["y"]), 0.9 * frame["stw_kn"], rtol=1e-6)
+
+
+def test_strips_can_be_chosen_from_every_channel_and_nonsense_gives_the_usual_ones(day: Any) -> None:
+    keys = [row.key for row in rows_of(day)]
+    assert keys[0] == "stw_kn"
+    assert {"heel_deg", "depth_m"} <= set(keys)
+    assert not {"lat_deg", "lon_deg"} & set(keys)
+    chosen = placed_rows(day, ("heel_deg", "stw_kn"))
+    assert [place.row.key for place in chosen] == ["stw_kn", "heel_deg"]
+    assert placed_rows(day, ("<script>",)) == placed_rows(day)
+
+
+def test_strips_are_drawn_by_the_reader_s_clock_and_in_the_reader_s_units() -> None:
+    scene = scene_of(day_at_sea(hours=0.1)[["stw_kn"]])
+    dress = Dress(clock=Clock(120, "ship's time"), units=UNITS["metric"])
+    (line,) = strips_figure(scene, dress)["data"]
+    assert unpacked(line["x"])[0] == scene.time_ms[0] + 2 * 3_600_000
+    # 1 kn is 1852 m in 3600 s.
+    np.testing.assert_allclose(unpacked(line["y"]), scene.columns["stw_kn"] * 1852 / 3600, rtol=1e-6)
+
+
+def test_means_of_directions_do_not_drift_around_the_circle() -> None:
+    """A set of 090 with a scatter of 60 degrees: the means stay within a few degrees of it."""
+    rng = np.random.default_rng(2)
+    noisy = (90 + rng.normal(0, 60, 48_000)) % 360
+    _, means = bucket_directions(np.arange(48_000.0), noisy, 120)
+    # 400 values each: 60 / sqrt(400) = 3 degrees of one sigma.
+    assert np.abs(means - 90).max() < 15
+
+
 @pytest.mark.parametrize("spread", np.geomspace(0.1, 40, 30))
 def test_every_strip_has_two_ticks_or_more(spread: float) -> None:
     frame = day_at_sea(hours=0.1)[["stw_kn", "cog_deg", "set_deg", "aws_kn"]]
@@ -333,6 +393,29 @@ def test_a_track_across_the_antimeridian_stays_in_one_piece() -> None:
     assert scene.east_nm is not None
     # 0.2 degrees of longitude at 49.85 N: 0.2 x 60 x cos(49.85) = 7.74 nm (hand calculation).
     assert np.ptp(scene.east_nm) == pytest.approx(7.74, abs=0.06)
+
+
+def test_arrows_are_means_over_stretches_and_closer_the_closer_one_looks(day: Any) -> None:
+    whole = track_box(day)
+    far = arrows_of(day, whole)
+    assert 8 <= len(far.east_nm) <= ACROSS**2
+    west, south, east, north = whole
+    near = arrows_of(day, (west, south, (west + east) / 2, (south + north) / 2))
+    inside = (far.east_nm < (west + east) / 2) & (far.north_nm < (south + north) / 2)
+    assert len(near.east_nm) > inside.sum()
+    # The invented wind over the ground blows from 260 give or take 15, at 14 give or take 4 and 0.7.
+    assert np.nanmin(far.wind_deg) > 240
+    assert np.nanmax(far.wind_deg) < 280
+    assert np.nanmax(np.abs(far.wind_kn - 14)) < 5
+    assert len(arrows_of(day, (900.0, 900.0, 901.0, 901.0)).east_nm) == 0
+
+
+def test_extremes_stand_where_the_boat_was_and_a_direction_has_none(day: Any) -> None:
+    rows = extreme_rows(day, "sog_kn")
+    assert rows is not None
+    values = day.columns["sog_kn"]
+    assert [values[row] for row in rows] == [np.nanmin(values), np.nanmax(values)]
+    assert extreme_rows(day, "cog_deg") is None
 
 
 # scales

@@ -1,21 +1,29 @@
 """The words of the page: values, moments, what is missing, the account."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
-from passages import day_at_sea, passage_of, reviewed
+from passages import day_at_sea, passage_of, review_of, reviewed
 from plotly.utils import PlotlyJSONEncoder
 
+from analysis.estimate import Estimate
+from analysis.findings import Finding
+from analysis.manoeuvres import Leg, Manoeuvres, Stop, Turn
 from analysis.passage import Fact
-from analysis.review import Review
+from analysis.review import Review, Settings
+from analysis.screening import Unfit
 from app.desk import Desk
 from app.dress import Dress
 from app.figures.rows import placed_rows
 from app.figures.scene import scene_of
 from app.pages.passage import layout
+from app.pages.passage.chunks import chunk, chunk_starts
 from app.pages.passage.columns import cursor_channels
+from app.pages.passage.corrected import corrections
+from app.pages.passage.happenings import happenings
 from app.pages.passage.missing import missing_texts, not_drawn_text, nothing_text
 from app.pages.passage.moment import moment_at, moment_near
 from app.pages.shell import CAUTION, shell
@@ -169,3 +177,77 @@ def test_the_account_and_the_log_s_own_words_are_text() -> None:
     assert CAUTION in page
     assert "Rejected: checksum" in page
     assert "<img src=x onerror=alert(1)>.log" in page
+
+
+def test_a_chunk_holds_every_second_with_its_place_and_motions() -> None:
+    frame = day_at_sea(hours=1.5)
+    scene = scene_of(frame)
+    starts = chunk_starts(scene)
+    assert starts == [scene.time_ms[0], scene.time_ms[4096]]
+    packed = chunk(scene, 1)
+    count = len(frame) - 4096
+    # Eight bytes for the time of each second and four for each of nine fields.
+    assert len(packed) == count * (8 + 9 * 4)
+    times = np.frombuffer(packed[: 8 * count], dtype=np.float64)
+    east, north, heading, *moving = np.frombuffer(packed[8 * count :], dtype=np.float32).reshape(9, count)
+    np.testing.assert_array_equal(times, scene.time_ms[4096:])
+    assert scene.east_nm is not None
+    assert scene.north_nm is not None
+    np.testing.assert_allclose(east, scene.east_nm[4096:], rtol=1e-5)
+    np.testing.assert_allclose(north, scene.north_nm[4096:], rtol=1e-5)
+    np.testing.assert_allclose(heading, frame["heading_true_deg"].iloc[4096:], rtol=1e-5)
+    stw, sog, aws = (np.hypot(moving[at], moving[at + 1]) for at in (0, 2, 4))
+    for speed, name in ((stw, "stw_kn"), (sog, "sog_kn"), (aws, "aws_kn")):
+        np.testing.assert_allclose(speed, frame[name].iloc[4096:], rtol=1e-4)
+
+
+def test_what_happened_is_told_in_the_order_of_time(finding: Finding) -> None:
+    start = pd.Timestamp("2031-05-03T18:00:00Z")
+    minute = pd.Timedelta("1min")
+    done = Manoeuvres(
+        (
+            Turn("gybe", start + 9 * minute, start + 10 * minute, -80.0, 0, 20.0, 300.0, 150.0, -150.0),
+            Turn("full turn", start + minute, start + 3 * minute, 365.0, 1, 10.0, 15.0, 30.0, 35.0),
+        ),
+        (Leg(start, start + minute, 60.0, 10.0, 2.0, 6.0, 6.5, 40.0),),
+        (),
+        (Stop(start + 5 * minute, start + 8 * minute, 180.0),),
+    )
+    frame = day_at_sea(hours=0.5)
+    events = pd.DataFrame(
+        [
+            {"time_utc": start + 7 * minute, "kind": "mark", "text": "<b>buoy</b>", "lat_deg": 50.0, "lon_deg": -3.0},
+            {"time_utc": pd.NaT, "kind": "mark", "text": "unplaced", "lat_deg": np.nan, "lon_deg": np.nan},
+        ]
+    )  # fmt: skip
+    jump = {"start_utc": "2031-05-03T18:04:00Z", "end_utc": "2031-05-03T18:06:00Z"}
+    finding = replace(finding, evidence={"stretches": [jump], "last_utc": "2031-05-03T18:11:00Z", "n": 3})
+    review = review_of(passage_of(frame, events=events), frame, (finding,))
+    found = happenings(replace(review, case=replace(review.case, manoeuvres=done)), Dress())
+    assert [one.words for one in found] == [
+        "Leg of 1 min 00 s on 010°, 6.0 kn through the water",
+        "Full turn to starboard, at 18:01:00",
+        "The log reads 5.2 % low.",
+        "At rest for 3 min 00 s",
+        "Mark: <b>buoy</b>",
+        "Gybe from 020° to 300°, to port, at 18:09:00",
+        "The log reads 5.2 % low.",
+    ]
+    span = found[2]
+    assert (span.end_ms - span.start_ms, found[4].place) == (120_000.0, (50.0, -3.0))
+
+
+def test_the_corrections_that_the_values_carry_are_named() -> None:
+    frame = day_at_sea(hours=0.1)
+    estimates = {
+        "log_factor": Estimate(1.05, 0.01, "1", True, None),
+        "vane_offset_deg": Estimate(-2.34, 0.4, "deg", True, None),
+        "compass_constant_deg": Estimate(1.0, 2.0, "deg", False, None),
+        "deviation_B_deg": Estimate(3.0, 0.2, "deg", True, None),
+    }
+    review = review_of(passage_of(frame), frame, calibration=estimates)
+    assert corrections(review) == ["log × 1.050", "vane −2.3°", "deviation curve"]
+    assert corrections(replace(review, settings=Settings(as_shown=True))) == []
+    stuck = Unfit("stw_kn", frame.index[5], frame.index[90], "stuck")
+    case = replace(review.case, screened=replace(review.case.screened, unfit=(stuck,)))
+    assert corrections(replace(review, case=case))[0] == "STW left out where it is stuck"

@@ -109,18 +109,12 @@ def _register_strips(app: Dash, views: Views) -> None:
         Input("span", "data"),
         prevent_initial_call=True,
     )(draw_strips)
-    for name, inputs in {
-        "whole": Input("whole", "n_clicks"),
-        "draw": Input("draw-strips", "n_clicks"),
-        "usual": Input("usual-strips", "n_clicks"),
-    }.items():
-        app.clientside_callback(
-            ClientsideFunction("passage", name),
-            Output("span", "data") if name == "whole" else Output("goto", "data", allow_duplicate=True),
-            inputs,
-            State("strips-choice", "value"),
-            prevent_initial_call=True,
-        )
+    app.clientside_callback(
+        ClientsideFunction("passage", "whole"),
+        Output("span", "data"),
+        Input("whole", "n_clicks"),
+        prevent_initial_call=True,
+    )
     app.clientside_callback(
         ClientsideFunction("passage", "outline"), Input("stretch", "data"), State("span", "data")
     )
@@ -197,7 +191,6 @@ def _register_track(app: Dash, views: Views) -> None:
         ClientsideFunction("passage", "overlay"),
         Input("arrows", "data"),
         Input("extremes", "data"),
-        Input("layers", "value"),
     )
 
 

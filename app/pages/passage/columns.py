@@ -1,6 +1,7 @@
 """The two columns of the page: the track with the moment at the cursor, and the strips."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from dash import dcc, html
@@ -41,7 +42,7 @@ LAYERS = {
     "finding": "findings",
     "mark": "marks",
 }
-LAYERS_AT_FIRST = ["wind", "current", "extremes", "manoeuvre", "finding", "mark"]
+HIDDEN_AT_FIRST = ("leg",)
 
 
 def drawn_strips(
@@ -147,19 +148,18 @@ def track_column(view: View) -> html.Section:
     )
 
 
-def _layers() -> dcc.Checklist:
-    options = [
-        {"label": html.Span([html.Span(className=f"glyph {name}"), label]), "value": name}
+def _layers() -> list[html.Button]:
+    return [
+        toggle(
+            [html.Span(className=f"glyph {name}"), label], name not in HIDDEN_AT_FIRST, **{"data-layer": name}
+        )
         for name, label in LAYERS.items()
     ]
-    return dcc.Checklist(
-        id="layers",
-        options=options,
-        value=LAYERS_AT_FIRST,
-        inline=True,
-        persistence=True,
-        persistence_type="local",
-    )
+
+
+def toggle(children: Any, pressed: bool, **data: str) -> html.Button:
+    """Make a button that stays down; a script presses and releases it."""
+    return html.Button(children, className="toggle", **{"aria-pressed": str(pressed).lower()}, **data)
 
 
 def strips_column(view: View) -> html.Section:
@@ -191,7 +191,7 @@ def strips_column(view: View) -> html.Section:
             html.Div(
                 [
                     html.H2("Strips"),
-                    _chooser(scene, [place.row.key for place in rows], view.dress),
+                    _chooser(scene, {place.row.key for place in rows}),
                     html.P("Drag to zoom. Click to hold.", id="said", className="small hint", role="status"),
                     html.Button("Only this stretch", id="only", disabled=True),
                     html.Button("Whole passage", id="whole", disabled=True),
@@ -240,14 +240,15 @@ def first_ms(scene: Scene) -> float:
     return float(scene.time_ms[filled[len(filled) // 2]])
 
 
-def _chooser(scene: Scene, drawn: list[str], dress: Dress) -> html.Details:
-    options = [{"label": row.title, "value": row.key} for row in rows_of(scene)]
+def _chooser(scene: Scene, drawn: set[str]) -> html.Details:
+    rows = rows_of(scene)
+    choices = [toggle(row.title, row.key in drawn, **{"data-strip": row.key}) for row in rows]
     return html.Details(
         [
             html.Summary("Choose strips"),
             html.Div(
                 [
-                    dcc.Checklist(id="strips-choice", options=options, value=drawn),
+                    html.Div(choices, className="choices", role="group", **{"aria-label": "Strips to draw"}),
                     html.Div(
                         [
                             html.Button("Draw these", id="draw-strips"),

@@ -24,6 +24,7 @@ _MISTAKES = {
     "sign": "of the wrong sign",
     "zero": "off zero",
 }
+_UNFIT = {"stuck": "it is stuck", "drop-out": "it drops out", "jump": "it jumps"}
 
 
 def corrected_line(view: View) -> html.Div:
@@ -79,6 +80,11 @@ def corrections(review: Review) -> list[str]:
     done = [
         f"{label_text(mistake.channel)} {_MISTAKES.get(mistake.kind, mistake.kind)}, put right"
         for mistake in review.case.screened.mistakes
+    ]
+    unfit = dict.fromkeys((one.channel, one.reason) for one in review.case.screened.unfit)
+    done += [
+        f"{'position' if channel == 'lat_deg' else label_text(channel)} left out where {_UNFIT[reason]}"
+        for channel, reason in unfit
     ]
     done += [f"{word} × {known[name]:.3f}" for name, word in _FACTORS.items() if name in known]
     done += [
