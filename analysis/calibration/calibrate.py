@@ -1,5 +1,6 @@
 """The joint calibration of a passage: steady means, water block, wind block, and what they leave open."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -32,26 +33,31 @@ HEEL = Need("Log the heel, from an attitude sensor")
 NUISANCES = ("log_zero_offset_kn", *LEEWAY[1:])  # told only where the model took them in
 
 
-def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Calibration:
+def calibrate(
+    frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None, given: Mapping[str, float] | None = None
+) -> Calibration:
     """Estimate every correction a passage speaks of, each with its one-sigma, and the current.
 
     ``frame`` is the aligned frame as shown: UTC index at about 1 s, channels of the conventions, NaN where
-    missing, columns absent where not logged. ``manoeuvres`` saves finding them again. A passage too short,
-    at rest or without the instruments yields estimates that are not determined, never an error.
+    missing, columns absent where not logged. ``manoeuvres`` saves finding them again. ``given`` are corrections
+    known from elsewhere, by the contract's names: they hold, and the others are estimated with them. A passage too
+    short, at rest or without the instruments yields estimates that are not determined, never an error.
     """
+    given = given or {}
+    water_beliefs, wind_beliefs = _held(BELIEFS, given), _held(WIND_BELIEFS, given)
     manoeuvres = manoeuvres or find_manoeuvres(frame)
     steady = steady_blocks(frame, manoeuvres.turning)
-    water, changes = find_changes(steady.blocks, fit_water(steady.blocks))
+    water, changes = find_changes(steady.blocks, fit_water(steady.blocks, water_beliefs), water_beliefs)
     means = {} if water is None else {name: water.value(name) for name in BELIEFS}
     dry, freed = level(steady.dry, changes, means), level_frame(frame, changes, means)
-    wind = fit_wind(dry, water, _turned(freed, manoeuvres, water))
+    wind = fit_wind(dry, water, _turned(freed, manoeuvres, water), wind_beliefs)
     rejected = dict(steady.rejected)
     misfits: tuple[Excluded, ...] = ()
     if water is not None and water.excluded.any():
         rejected["does not fit the rest"] = int(water.excluded.sum())
         misfits = misfit_spans(steady.blocks, water.excluded)
     return Calibration(
-        estimates=_estimates(water, wind),
+        estimates=_estimates(water, wind, water_beliefs, wind_beliefs),
         current=_current(water) if water is not None else None,
         excluded=tuple(sorted((*steady.excluded, *misfits), key=lambda span: span.start)),
         evidence=(
@@ -66,6 +72,11 @@ def calibrate(frame: pd.DataFrame, manoeuvres: Manoeuvres | None = None) -> Cali
     )
 
 
+def _held(beliefs: Mapping[str, Belief], given: Mapping[str, float]) -> dict[str, Belief]:
+    """Beliefs with those held that are known from elsewhere."""
+    return {name: one.at(given[name]) if name in given else one for name, one in beliefs.items()}
+
+
 def _turned(frame: pd.DataFrame, manoeuvres: Manoeuvres, water: WaterFit | None) -> tuple[Evidence, ...]:
     """Evidence of the full turns, with the compass corrected as far as it is known."""
     turns = manoeuvres.of_kind("full turn")
@@ -78,13 +89,23 @@ def _turned(frame: pd.DataFrame, manoeuvres: Manoeuvres, water: WaterFit | None)
     return full_turn_evidence(frame.assign(heading_true_deg=heading + deviation_at(compass, water)), turns)
 
 
-def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estimate]:
-    fits: list[tuple[dict[str, Belief], WaterFit | WindFit | None]] = [(BELIEFS, water), (WIND_BELIEFS, wind)]
+def _estimates(
+    water: WaterFit | None,
+    wind: WindFit | None,
+    water_beliefs: Mapping[str, Belief],
+    wind_beliefs: Mapping[str, Belief],
+) -> dict[str, Estimate]:
+    fits: list[tuple[Mapping[str, Belief], WaterFit | WindFit | None]] = [
+        (water_beliefs, water),
+        (wind_beliefs, wind),
+    ]
     estimates, open_names = {}, []
     sound = water is not None and water.courses_differ and water.converged
     for beliefs, fit in fits:
         for name, belief in beliefs.items():
-            if fit is None or name not in fit.names:
+            if belief.given:
+                estimates[name] = Estimate(belief.mean, 0.0, belief.unit, True)
+            elif fit is None or name not in fit.names:
                 if name in NUISANCES:
                     continue
                 estimates[name] = Estimate(None, None, belief.unit, False)
@@ -98,8 +119,9 @@ def _estimates(water: WaterFit | None, wind: WindFit | None) -> dict[str, Estima
     if water is not None and not water.heel_known:
         for name in LEEWAY[1:]:
             estimates.pop(name, None)
-        estimates["leeway_coefficient"] = Estimate(None, None, BELIEFS["leeway_coefficient"].unit, False)
-        wanted["leeway_coefficient"] = HEEL
+        if not water_beliefs["leeway_coefficient"].given:
+            estimates["leeway_coefficient"] = Estimate(None, None, BELIEFS["leeway_coefficient"].unit, False)
+            wanted["leeway_coefficient"] = HEEL
     estimates["barometer_offset_hpa"] = Estimate(None, None, "hPa", False)
     wanted["barometer_offset_hpa"] = REFERENCE
     return {name: replace(one, need=wanted.get(name)) for name, one in estimates.items()}
@@ -123,7 +145,7 @@ def _evidence(water: WaterFit | None, wind: WindFit | None) -> tuple[Evidence, .
         joint = tuple(
             Evidence("joint estimate", name, water.value(name), water.sd(name), len(water.blocks))
             for name in water.names
-            if name not in LEEWAY or water.heel_known
+            if not water.beliefs[name].given and (name not in LEEWAY or water.heel_known)
         )
     return (*joint, *(wind.evidence if wind is not None else ()))
 
@@ -149,5 +171,9 @@ def _current(water: WaterFit) -> CurrentSeries:
         level.real,
         level.imag,
         component,
-        bool(np.median(component) < KNOWN_CURRENT_KN and water.courses_differ),
+        bool(np.median(component) < KNOWN_CURRENT_KN and (water.courses_differ or _both_given(water))),
     )
+
+
+def _both_given(water: WaterFit) -> bool:
+    return all(water.beliefs[name].given for name in ("log_factor", DEVIATION[0]))

@@ -25,6 +25,7 @@ from analysis.calibration.water import (
     FIRST_VARIANCE,
     KNOT_S,
     TIDE,
+    Belief,
     Pattern,
     Problem,
     WaterFit,
@@ -55,11 +56,13 @@ STEPPED = DEVIATION[:3]
 OUTLYING = 9.0  # squared sigmas from where a mean counts less
 
 
-def find_changes(blocks: Blocks, fit: WaterFit | None) -> tuple[WaterFit | None, tuple[Change, ...]]:
+def find_changes(
+    blocks: Blocks, fit: WaterFit | None, beliefs: Mapping[str, Belief] = BELIEFS
+) -> tuple[WaterFit | None, tuple[Change, ...]]:
     """Find what changed during the passage; return the fit freed of it, and the changes."""
     if fit is None or not fit.courses_differ or np.ptp(blocks.time_s) < LEAST_SPAN_S:
         return fit, ()
-    problem, _ = problem_of(blocks)
+    problem, _ = problem_of(blocks, beliefs)
     thin = problem.where(np.arange(len(problem.blocks)) % max(len(problem.blocks) // THIN, 1) == 0)
     same = _robust(thin, fit.theta[: len(problem.names)], None)
     best, most = None, 0.0
@@ -71,7 +74,7 @@ def find_changes(blocks: Blocks, fit: WaterFit | None) -> tuple[WaterFit | None,
     if best is None:
         return fit, ()
     kind, trial = best
-    return _judged(blocks, fit, _sharpened(problem, trial, kind), trial.change)
+    return _judged(blocks, fit, _sharpened(problem, trial, kind), trial.change, beliefs)
 
 
 def level(blocks: Blocks, changes: Sequence[Change], means: Mapping[str, float]) -> Blocks:
@@ -258,12 +261,12 @@ def _sharpened(problem: Problem, trial: _Robust, kind: _Kind) -> _Kind:
 
 
 def _judged(
-    blocks: Blocks, fit: WaterFit, kind: _Kind, change: Floats
+    blocks: Blocks, fit: WaterFit, kind: _Kind, change: Floats, beliefs: Mapping[str, Belief]
 ) -> tuple[WaterFit | None, tuple[Change, ...]]:
     """Solve the whole block freed of a change, and keep it where it stands out of the honest scatter."""
     trial, factor = fit, fit.value("log_factor")
     for _ in range(SOLUTIONS):
-        freed = fit_water(kind.freed(blocks, change, factor))
+        freed = fit_water(kind.freed(blocks, change, factor), beliefs)
         if freed is None or not freed.courses_differ:
             return fit, ()
         trial = freed

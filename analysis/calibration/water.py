@@ -41,6 +41,7 @@ ZERO_SPEED_RANGE_KN = 1.0
 ZERO_SIGMAS = 3.0
 MOST_ZERO_KN = 1.2  # more is another fault than a zero offset (judgment)
 ZERO_LIKELIER = 6.6  # twice the difference of log-likelihoods: 27 to one
+GIVEN_SHARE = 1e-4  # of the spread believed: nothing, and still a number to divide by
 CLUSTER_BLOCKS = 45
 SMOOTH_BLOCKS = 15
 ONE_COURSE = 0.9  # length of the mean heading vector: 1 on one course, 0.71 beating, 0 all round
@@ -56,12 +57,20 @@ DEVIATION = (
 
 @dataclass(frozen=True)
 class Belief:
-    """What is believed of a parameter before the log is read, and the sd that would be of use."""
+    """What is believed of a parameter before the log is read, and the sd that would be of use.
+
+    ``given`` tells that the value is known from elsewhere and holds as it is.
+    """
 
     unit: str
     mean: float
     sd: float
     useful_sd: float
+    given: bool = False
+
+    def at(self, value: float) -> "Belief":
+        """Hold the parameter at a value that is known from elsewhere."""
+        return replace(self, mean=value, sd=GIVEN_SHARE * self.sd, given=True)
 
 
 # Spreads of ordinary yachts (common practice, no source); useful: half the log standard of 2 % and the
@@ -106,6 +115,7 @@ class WaterFit:
     converged: bool
     steps: int
     weights: Floats
+    beliefs: Mapping[str, Belief] = field(default_factory=lambda: BELIEFS)
 
     @property
     def courses_differ(self) -> bool:
@@ -117,11 +127,11 @@ class WaterFit:
     def problem(self) -> "Problem":
         """The problem solved."""
         driver = leeway_driver(self.blocks)[:, : sum(name in LEEWAY for name in self.names)]
-        return Problem.of(self.blocks, driver, self.names)
+        return Problem.of(self.blocks, driver, self.names, self.beliefs)
 
     def value(self, name: str) -> float:
         """Return a parameter, or its belief's mean where it was not in the model."""
-        return float(self.theta[self.names.index(name)]) if name in self.names else BELIEFS[name].mean
+        return float(self.theta[self.names.index(name)]) if name in self.names else self.beliefs[name].mean
 
     def sd(self, name: str) -> float:
         """One-sigma of a parameter in the model."""
@@ -129,9 +139,9 @@ class WaterFit:
         return float(np.sqrt(self.covariance[i, i]))
 
 
-def fit_water(blocks: Blocks) -> WaterFit | None:
+def fit_water(blocks: Blocks, beliefs: Mapping[str, Belief] = BELIEFS) -> WaterFit | None:
     """Estimate log, compass, leeway and current from steady means; None where there are too few of them."""
-    problem, known = problem_of(blocks)
+    problem, known = problem_of(blocks, beliefs)
     if len(problem.blocks) < LEAST_BLOCKS:
         return None
     start = _best_start(problem)
@@ -146,14 +156,17 @@ def fit_water(blocks: Blocks) -> WaterFit | None:
     return replace(fit, excluded=excluded, heel_known=heel_is_logged(blocks))
 
 
-def problem_of(blocks: Blocks) -> "tuple[Problem, Bools]":
+def problem_of(blocks: Blocks, beliefs: Mapping[str, Belief] = BELIEFS) -> "tuple[Problem, Bools]":
     """Pose the problem for those of the means that say what drives leeway, or for all where hardly any does."""
     driver = leeway_driver(blocks)
     known = np.asarray(np.isfinite(driver).all(axis=1))
     if known.sum() < LEAST_BLOCKS:
         driver, known = driver[:, :0], np.ones(len(blocks), dtype=bool)
-    names = ("log_factor", *DEVIATION, *LEEWAY[: driver.shape[1]])
-    return Problem.of(blocks.where(known), driver[known], names), known
+    zero = (ZERO,) if beliefs[ZERO].given else ()
+    names = ("log_factor", *DEVIATION, *LEEWAY[: driver.shape[1]], *zero)
+    if not heel_is_logged(blocks):
+        beliefs = {**beliefs, **{name: BELIEFS[name] for name in LEEWAY}}  # of a stand-in nothing is known
+    return Problem.of(blocks.where(known), driver[known], names, beliefs), known
 
 
 def leeway_driver(blocks: Blocks) -> Floats:
@@ -282,13 +295,15 @@ class Problem:
     pace_kn: Floats
     leg: np.ndarray
     names: tuple[str, ...]
-    beliefs: Mapping[str, Belief] = field(default_factory=lambda: BELIEFS)
+    beliefs: Mapping[str, Belief]
 
     @classmethod
-    def of(cls, blocks: Blocks, driver_deg: Floats, names: tuple[str, ...]) -> "Problem":
+    def of(
+        cls, blocks: Blocks, driver_deg: Floats, names: tuple[str, ...], beliefs: Mapping[str, Belief]
+    ) -> "Problem":
         """Label the legs of steady means."""
         leg = legs_of(blocks)
-        return cls(blocks, driver_deg, along_leg(blocks.stw_kn, leg), leg, names)
+        return cls(blocks, driver_deg, along_leg(blocks.stw_kn, leg), leg, names, beliefs)
 
     def where(self, mask: Bools) -> "Problem":
         """Return the means where ``mask`` holds."""
@@ -438,6 +453,7 @@ def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = No
         converged,
         turn + 1,
         weights,
+        problem.beliefs,
     )
 
 
@@ -473,7 +489,7 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     factor then stays within what the standard allows.
     """
     low, high = np.percentile(problem.blocks.stw_kn, [5, 95])
-    if high - low < ZERO_SPEED_RANGE_KN or not fit.courses_differ:
+    if high - low < ZERO_SPEED_RANGE_KN or not fit.courses_differ or ZERO in problem.names:
         return fit
     wider = replace(problem, names=(*problem.names, ZERO))
     theta = np.append(fit.theta, 0.0)
@@ -488,7 +504,7 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     against_factor = abs(both.value(ZERO)) / both.sd(ZERO)
     against_zero = abs(both.value("log_factor") - 1) / both.sd("log_factor")
     alone = against_factor**2 - against_zero**2 > ZERO_LIKELIER and against_zero < ZERO_SIGMAS
-    if alone:
-        wider = replace(wider, beliefs=BELIEFS | {"log_factor": IN_ORDER})
+    if alone and not problem.beliefs["log_factor"].given:
+        wider = replace(wider, beliefs={**problem.beliefs, "log_factor": IN_ORDER})
         return _fit(wider, both.theta, (fit.level, fit.slope))
     return both if against_factor > ZERO_SIGMAS else fit

@@ -9,6 +9,7 @@ built from the mean velocity on each point of sail and a straight-line wind, nev
 the moment, which follow the gusts: they are instruments, and the answer is a contrast across manoeuvres.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,7 +88,12 @@ def upwash_shape(awa_deg: Floats) -> Floats:
     return np.asarray(load(awa_deg) / load(np.array(30.0)))
 
 
-def fit_wind(blocks: Blocks, water: WaterFit | None, turned: tuple[Evidence, ...] = ()) -> WindFit | None:
+def fit_wind(
+    blocks: Blocks,
+    water: WaterFit | None,
+    turned: tuple[Evidence, ...] = (),
+    beliefs: Mapping[str, Belief] = WIND_BELIEFS,
+) -> WindFit | None:
     """Estimate vane offset, wind-speed factor and upwash; None where wind or motion is missing.
 
     ``blocks`` need no log; ``turned`` is what full turns told. With a sure compass the wind is taken over the
@@ -108,9 +114,11 @@ def fit_wind(blocks: Blocks, water: WaterFit | None, turned: tuple[Evidence, ...
             return None
         motion, _ = water_velocity(blocks, driver, blocks.stw_kn, water.theta, water.names)
     turn = np.exp(1j * RAD * dev)
-    theta, covariance, noise = _contrasts(blocks, motion, turn)
+    theta, covariance, noise = _contrasts(blocks, motion, turn, beliefs)
     extra = _inherited(water, over_ground)
     extra[2, 2] = (UPWASH_SHAPE_SHARE * theta[2]) ** 2
+    if beliefs[NAMES[0]].given:
+        return WindFit(theta, covariance + extra, turned, len(blocks), over_ground, noise)
     contrast = Evidence(
         "contrast across manoeuvres", NAMES[0], float(theta[0]), float(np.sqrt(covariance[0, 0])), len(blocks)
     )
@@ -126,14 +134,14 @@ def fit_wind(blocks: Blocks, water: WaterFit | None, turned: tuple[Evidence, ...
 
 
 def _contrasts(
-    blocks: Blocks, motion: np.ndarray, turn: np.ndarray
+    blocks: Blocks, motion: np.ndarray, turn: np.ndarray, beliefs: Mapping[str, Belief]
 ) -> tuple[Floats, Floats, tuple[drift.Memory, drift.Memory]]:
     knots = drift.Knots.over(blocks.time_s, KNOT_S)
     basis = knots.weights(blocks.time_s)
     leg = legs_of(blocks)
     point = _points_of_sail(blocks, leg)
     line = np.column_stack((np.ones(len(blocks)), blocks.time_s - blocks.time_s.mean()))
-    belief = [WIND_BELIEFS[name] for name in NAMES]
+    belief = [beliefs[name] for name in NAMES]
     mean, spread = np.array([b.mean for b in belief]), np.array([b.sd for b in belief])
     theta = mean.copy()
     noise, weights = (FIRST_NOISE, FIRST_NOISE), np.ones((len(blocks), 2))

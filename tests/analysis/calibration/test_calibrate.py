@@ -8,8 +8,9 @@ from simulator import Errors, sail
 
 from analysis.calibration import calibrate
 from analysis.calibration.needs import PLANS, needs
-from analysis.calibration.water import BELIEFS
+from analysis.calibration.water import BELIEFS, DEVIATION
 from analysis.calibration.wind import WIND_BELIEFS
+from analysis.estimate import Estimate
 
 NAMES = {
     "log_factor",
@@ -162,3 +163,54 @@ def test_the_expected_deviation_after_runs_is_about_right():
         )
         off.append(calibrate(voyage.frame).estimates["log_factor"].value - 1.04)
     assert np.sqrt(np.mean(np.square(off))) < 2 * promised
+
+
+def test_what_is_given_holds_and_sharpens_the_rest():
+    # A beat of two hours tells neither log nor compass alone; the true factor, B and C tell the rest of the compass.
+    voyage = sail("beating", seed=5, hours=2, errors=ERRORS, tide_kn=1.2)
+    known = {"log_factor": 1.06, "deviation_B_deg": -3.0, "deviation_C_deg": 1.5}
+    alone, helped = calibrate(voyage.frame), calibrate(voyage.frame, given=known)
+    for name, value in known.items():
+        assert helped.estimates[name] == Estimate(value, 0.0, BELIEFS[name].unit, True)
+    compass = helped.estimates["compass_constant_deg"]
+    assert not alone.estimates["compass_constant_deg"].determined and compass.determined
+    assert abs(compass.value - 2.0) < 3 * compass.sd < 2.0
+    assert not alone.current.determined and helped.current.determined
+    assert current_rms_kn(helped.current, voyage) < 0.08
+
+
+def test_a_given_wind_correction_holds_and_the_other_follows():
+    known = {"vane_offset_deg": 4.0, "upwash_deg": -2.0, "leeway_coefficient": 8.5}
+    estimates = calibrate(passage().frame, given=known).estimates
+    assert all((estimates[name].value, estimates[name].sd) == (value, 0.0) for name, value in known.items())
+    speed = estimates["wind_speed_factor"]
+    assert abs(speed.value - 0.95) < 3 * speed.sd
+
+
+def test_what_is_given_is_no_evidence():
+    result = calibrate(passage().frame, given={"log_factor": 1.06})
+    assert "joint estimate" not in {one.name for one in result.evidence if one.subject == "log_factor"}
+    assert abs(result.estimates["compass_constant_deg"].value - 2.0) < 0.6
+
+
+def test_on_one_course_a_known_log_and_compass_tell_the_current():
+    voyage = sail("one_course", seed=2, hours=3, errors=Errors(), tide_kn=1.0)
+    nothing_off = dict.fromkeys(DEVIATION, 0.0) | {"log_factor": 1.0, "leeway_coefficient": 8.0}
+    current = calibrate(voyage.frame, given=nothing_off).current
+    assert current.determined and not calibrate(voyage.frame).current.determined
+    assert current_rms_kn(current, voyage) < 0.1
+
+
+def test_without_heel_a_given_leeway_is_no_obstacle():
+    result = calibrate(passage().frame.drop(columns="heel_deg"), given={"leeway_coefficient": 8.5})
+    assert result.estimates["leeway_coefficient"].determined
+    assert abs(result.estimates["log_factor"].value - 1.06) < 4 * result.estimates["log_factor"].sd
+
+
+def current_rms_kn(current, voyage):
+    at = np.clip(
+        (current.time_utc - voyage.frame.index[0]).total_seconds().astype(int), 0, len(voyage.frame) - 1
+    )
+    north = current.north_kn - voyage.truth.current_north_kn[at]
+    east = current.east_kn - voyage.truth.current_east_kn[at]
+    return np.sqrt(np.mean(north**2 + east**2) / 2)
