@@ -44,7 +44,7 @@ _MADE_FOR = {
     "heading_mag_deg": ("HC",), "heading_true_deg": ("HC", "HE", "HF", "HN"),
     "stw_kn": ("VD", "VM", "VW"), "awa_deg": ("WI",), "aws_kn": ("WI",), "depth_m": ("SD",),
 }  # fmt: skip
-_TRUE_NORTH_TALKERS = ("GP", "GN", "HN", "HE")
+TRUE_NORTH_TALKERS = ("GP", "GN", "HN", "HE")
 
 Choices = Mapping[str, tuple[str, str, str]]
 """The user's choice per channel: talker, formatter, instance."""
@@ -183,7 +183,7 @@ def _rank(one: Series, quality: _Quality) -> tuple[float, ...]:
     dead = one.key.channel in _STEADY and len(one.value) > 20 and np.ptp(one.value) == 0
     order = {formatter: k for k, formatter in enumerate(_PREFERENCE)}
     preference = order.get(one.key.formatter, len(order))
-    if one.key.formatter in ("HDT", "THS") and one.key.talker in _TRUE_NORTH_TALKERS:
+    if one.key.formatter in ("HDT", "THS") and one.key.talker in TRUE_NORTH_TALKERS:
         preference = -1
     return (
         float(dead),

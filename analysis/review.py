@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from analysis.agreement import compare_sources
+from analysis.agreement import check_headings, compare_sources, stand_in, weigh
 from analysis.alignment import Choices
 from analysis.assembly import assembled, between, with_sources
 from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
@@ -134,7 +134,9 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         screened=screened,
         manoeuvres=manoeuvres,
         calibration=calibration,
-        agreement=agreement.result(),
+        agreement=weigh(agreement.result(), passage, calibration.estimates),
+        headings=check_headings(passage, calibration, agreement.result()),
+        stand_in=stand_in(screened.frame),
         logged_wind=logged_wind.result(),
         frame=frame,
         barometer=barometer,

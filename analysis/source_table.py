@@ -7,7 +7,6 @@ from analysis.agreement import Agreement, in_use
 from analysis.alignment import Choices
 from analysis.channels import CHANNELS
 from analysis.findings import Case
-from analysis.findings.sources import by_calibration
 from analysis.passage import Passage, Source, SourceKey
 
 LEAST_READINGS = 30  # as few as torn sentences make
@@ -94,7 +93,7 @@ def _group(case: Case, channel: str, sources: list[Source], using: set[SourceKey
         for one in sorted(sources, key=lambda one: (one.key not in using, -one.count))
     ]
     parted = tuple(one for one in compared if not {one.first, one.second} <= keys)
-    verdicts = [by_calibration(case, one) for one in compared if one.disagrees and not one.repeat]
+    verdicts = [one for one in compared if one.disagrees and not one.repeat]
     told = next((one for one in verdicts if one.trusted is not None), verdicts[0] if verdicts else None)
     trusted, why = (None, "") if told is None else (told.trusted, told.why)
     return Group(channel, tuple(members), parted, trusted, why)

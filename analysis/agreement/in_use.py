@@ -12,11 +12,12 @@ def in_use(passage: Passage) -> set[SourceKey]:
     """Name the sources in use: the chosen ones, of a true and a magnetic heading that which the frame holds."""
     chosen = {source.key.channel: source.key for source in passage.sources if source.chosen}
     if {"heading_true_deg", "heading_mag_deg"} <= set(chosen):
-        del chosen["heading_true_deg" if _from_magnetic(passage) else "heading_mag_deg"]
+        del chosen["heading_true_deg" if from_magnetic(passage) else "heading_mag_deg"]
     return set(chosen.values())
 
 
-def _from_magnetic(passage: Passage) -> bool:
+def from_magnetic(passage: Passage) -> bool:
+    """Tell whether the true heading in use was made from a magnetic one."""
     frame = passage.frame
     off = (
         column(frame, "heading_true_deg") - column(frame, "heading_mag_deg") - column(frame, "variation_deg")

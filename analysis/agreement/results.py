@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from analysis.estimate import Estimate
 from analysis.passage import SourceKey
 
 
@@ -29,7 +30,8 @@ class Agreement:
     longest stretch far outside.
 
     ``repeat`` says that both are one instrument heard twice. ``trusted`` is the one to trust, ``why`` the reason,
-    or why it cannot be told.
+    or why it cannot be told. ``needs_first`` and ``needs_second`` are the corrections that each needs by the
+    calibration, None where that does not tell.
     """
 
     channel: str
@@ -57,6 +59,8 @@ class Agreement:
     apart: Apart | None
     trusted: SourceKey | None
     why: str
+    needs_first: Estimate | None = None
+    needs_second: Estimate | None = None
 
     @property
     def size(self) -> float:
@@ -78,6 +82,13 @@ class Agreement:
         """Whether the two differ by more than their accuracy allows, on the whole or for a long stretch."""
         return (self.size > 1 and self.sure) or self.apart is not None
 
+    @property
+    def untrusted(self) -> SourceKey | None:
+        """The one not to trust, where that is told."""
+        if self.trusted is None:
+            return None
+        return self.second if self.trusted == self.first else self.first
+
     def turned(self) -> "Agreement":
         """Return the same seen from the other side: first and second change places."""
         sign = 1 if self.channel == "lat_deg" else -1
@@ -95,6 +106,8 @@ class Agreement:
             dropouts_second=self.dropouts_first,
             drift_per_h=sign * self.drift_per_h if self.drift_per_h is not None else None,
             apart=replace(self.apart, difference=sign * self.apart.difference) if self.apart else None,
+            needs_first=self.needs_second,
+            needs_second=self.needs_first,
         )
 
 

@@ -1,10 +1,10 @@
 """What every rule may look at."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import pandas as pd
 
-from analysis.agreement import Agreement
+from analysis.agreement import Agreement, HeadingCheck, StandIn
 from analysis.calibration import Calibration
 from analysis.calibration.barometer import BarometerCheck
 from analysis.logged_wind import LoggedWind
@@ -18,8 +18,9 @@ class Case:
     """A passage with all that was worked out about it, before judgment.
 
     ``passage.frame`` is as shown, ``screened.frame`` the same without what no sensor can mean, ``frame`` the
-    corrected and derived one with the ``_shown`` columns. ``barometer`` is the check against a reference, None
-    where none was given.
+    corrected and derived one with the ``_shown`` columns. ``headings`` says what the sources of heading make of
+    variation and deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
+    ``barometer`` is the check against a reference, None where none was given.
     """
 
     passage: Passage
@@ -29,4 +30,6 @@ class Case:
     agreement: tuple[Agreement, ...]
     logged_wind: LoggedWind | None
     frame: pd.DataFrame
+    headings: HeadingCheck = field(default_factory=HeadingCheck)
+    stand_in: StandIn | None = None
     barometer: BarometerCheck | None = None

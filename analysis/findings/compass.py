@@ -11,6 +11,7 @@ from analysis.estimate import Estimate
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.heading import heading_causes
+from analysis.findings.rivals import is_outdone
 from analysis.findings.telling import clock, iso, within
 from analysis.passage import Floats
 
@@ -27,18 +28,25 @@ SWING = (
 )
 
 
-def compass(case: Case) -> Iterator[Finding]:
-    """Whatever is wrong with the heading, the specific cause before the general one."""
+def causes(case: Case) -> Iterator[Finding]:
+    """What befell the compass or was done to its heading on the way."""
     disturbed = tuple(one for one in case.calibration.changes if one.name in DEVIATION)
     if disturbed:
         yield _disturbed(case, disturbed)
-        return
-    causes = list(heading_causes(case))
-    yield from causes
-    if any(cause.determined for cause in causes):
-        return
-    yield from _deviation(case)
-    yield from _constant(case)
+    else:
+        yield from heading_causes(case)
+
+
+def curve(case: Case) -> Iterator[Finding]:
+    """Deviation and constant, where no cause explains them."""
+    if not is_explained(case):
+        yield from _deviation(case)
+        yield from _constant(case)
+
+
+def is_explained(case: Case) -> bool:
+    """Tell whether a specific cause of what the heading is off by is known."""
+    return any(cause.determined for cause in causes(case))
 
 
 def constant_beyond_standard(case: Case) -> bool:
@@ -50,7 +58,7 @@ def constant_beyond_standard(case: Case) -> bool:
 
 
 def _constant(case: Case) -> Iterator[Finding]:
-    if not constant_beyond_standard(case):
+    if not constant_beyond_standard(case) or is_outdone(case, "heading_true_deg"):
         return
     one = case.calibration.estimates["compass_constant_deg"]
     value, sd = float(one.value or 0.0), float(one.sd or 0.0)

@@ -4,8 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from analysis.calibration.headings import LoggedHeading, logged_headings, share_of
-from analysis.calibration.water import DEVIATION, deviation_curve_deg
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.telling import within
@@ -21,13 +19,12 @@ COMPARE = "Point the boat along a charted transit for a minute: true heading and
 
 def heading_causes(case: Case) -> Iterator[Finding]:
     """Errors of the heading that are no fault of the compass."""
-    logged = logged_headings(case.passage)
-    ignored = list(_deviation_ignored(case, logged))
+    ignored = list(_deviation_ignored(case))
     yield from ignored
     wrong = list(_variation_wrong(case))
     yield from wrong
     if not ignored and not wrong:
-        yield from _variation_misapplied(case, logged)
+        yield from _variation_misapplied(case)
 
 
 def _variation_wrong(case: Case) -> Iterator[Finding]:
@@ -36,7 +33,8 @@ def _variation_wrong(case: Case) -> Iterator[Finding]:
         return
     logged, model = float(fact.numbers["logged_deg"]), float(fact.numbers["model_deg"])
     off = float(wrap_signed_deg(model - logged))
-    used = "log" if abs(_variation(case) - logged) < abs(_variation(case) - model) else "model"
+    variation = case.headings.variation_deg
+    used = "log" if abs(variation - logged) < abs(variation - model) else "model"
     constant = _constant(case)
     # with the log's variation in use its error is the compass constant, with the model's there is none left
     confirmed = constant is not None and abs(constant[0] - (off if used == "log" else 0.0)) < _slack(
@@ -72,12 +70,14 @@ def _variation_wrong(case: Case) -> Iterator[Finding]:
     )
 
 
-def _variation_misapplied(case: Case, logged: tuple[LoggedHeading, ...]) -> Iterator[Finding]:
-    variation = _variation(case)
+def _variation_misapplied(case: Case) -> Iterator[Finding]:
+    """A heading off by the variation; one of a compass that knows true north by itself is off by chance."""
+    headings = case.headings
+    variation = headings.variation_deg
     if abs(variation) < LEAST_VARIATION_DEG:
         return
-    for one in logged:
-        if one.key.channel != "heading_true_deg":
+    for one in headings.sources:
+        if one.key.channel != "heading_true_deg" or one.own_north:
             continue
         if abs(one.off_deg + variation) < NEAR_DEG:
             yield _left_out(variation, one.sd_deg, one.key.formatter, None)
@@ -86,7 +86,7 @@ def _variation_misapplied(case: Case, logged: tuple[LoggedHeading, ...]) -> Iter
             yield _twice(variation, one.sd_deg, one.key.formatter, None)
             return
     constant = _constant(case)
-    if constant is None or _from_magnetic(case) or abs(constant[0]) < STATIC_DEG:
+    if constant is None or headings.from_magnetic or headings.own_north or abs(constant[0]) < STATIC_DEG:
         return
     value, sd = constant
     source = next(
@@ -139,16 +139,8 @@ def _twice(variation: float, sd: float, source: str, constant: float | None) -> 
     )
 
 
-def _deviation_ignored(case: Case, logged: tuple[LoggedHeading, ...]) -> Iterator[Finding]:
-    frame = case.passage.frame
-    if "deviation_deg" not in frame or "heading_true_deg" not in frame:
-        return
-    deviation = frame["deviation_deg"].to_numpy(dtype=float)
-    heading = frame["heading_true_deg"].to_numpy(dtype=float)
-    curve = _curve(case)
-    estimated = None
-    if curve is not None:
-        estimated = share_of(deviation_curve_deg(heading - _variation(case), curve), deviation)
+def _deviation_ignored(case: Case) -> Iterator[Finding]:
+    estimated, most = case.headings.deviation_share, case.headings.deviation_deg
     in_use = next(
         (
             one.key.formatter
@@ -160,11 +152,10 @@ def _deviation_ignored(case: Case, logged: tuple[LoggedHeading, ...]) -> Iterato
     others = sorted(
         {
             one.key.formatter
-            for one in logged
+            for one in case.headings.sources
             if one.share_of_deviation is not None and abs(abs(one.share_of_deviation) - 1) < ALL_OF_IT
         }
     )
-    most = float(np.nanpercentile(np.abs(deviation), 95)) if np.isfinite(deviation).any() else 0.0
     if most < STATIC_DEG or (not others and (estimated is None or abs(abs(estimated) - 1) > ALL_OF_IT)):
         return
     has_it = estimated is not None and (
@@ -201,15 +192,6 @@ def _deviation_ignored(case: Case, logged: tuple[LoggedHeading, ...]) -> Iterato
     )
 
 
-def _curve(case: Case) -> list[float] | None:
-    """Coefficients A to E where the passage tells them."""
-    found = [case.calibration.estimates[name] for name in DEVIATION]
-    sailed = case.calibration.sailed
-    if sailed is None or not sailed.courses_differ or any(one.value is None for one in found):
-        return None
-    return [float(one.value or 0.0) for one in found]
-
-
 def _constant(case: Case) -> tuple[float, float] | None:
     """Compass constant and its one-sigma where determined."""
     one = case.calibration.estimates["compass_constant_deg"]
@@ -218,24 +200,6 @@ def _constant(case: Case) -> tuple[float, float] | None:
 
 def _slack(sd: float) -> float:
     return float(np.hypot(1.96 * sd, NEAR_DEG))
-
-
-def _variation(case: Case) -> float:
-    frame = case.passage.frame
-    if "variation_deg" not in frame or frame["variation_deg"].isna().all():
-        return 0.0
-    return float(frame["variation_deg"].median())
-
-
-def _from_magnetic(case: Case) -> bool:
-    """Whether the true heading in use was made from a magnetic one."""
-    frame = case.passage.frame
-    if not {"heading_mag_deg", "variation_deg"} <= set(frame):
-        return False
-    off = wrap_signed_deg(
-        (frame["heading_true_deg"] - frame["heading_mag_deg"] - frame["variation_deg"]).to_numpy()
-    )
-    return bool(np.nanmedian(np.abs(off)) < 1e-6) if np.isfinite(off).any() else False
 
 
 def _east(angle: float) -> str:

@@ -6,6 +6,7 @@ from analysis.calibration.results import Change
 from analysis.estimate import Estimate
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
+from analysis.findings.rivals import is_outdone
 from analysis.findings.telling import clock, iso, within
 
 # IMO A.824(19), from memory: a log is right within 2 % of the speed or 0.2 kn, whichever is greater.
@@ -22,7 +23,7 @@ RUNS = (
 def log_factor(case: Case) -> Iterator[Finding]:
     """A log that reads too much or too little all along."""
     one = case.calibration.estimates["log_factor"]
-    if log_change(case) is not None or not beyond_standard(one):
+    if log_change(case) is not None or not beyond_standard(one) or is_outdone(case, "stw_kn"):
         return
     factor, sd = float(one.value or 1.0), float(one.sd or 0.0)
     off, off_sd = 100 * (1 / factor - 1), 100 * sd / factor**2

@@ -1,33 +1,26 @@
 """Two sources of one quantity that disagree, sensors that come late, and GNSS speed in place of the log."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple
 
-import numpy as np
-
-from analysis.agreement import Agreement, in_use, stand_in
+from analysis.agreement import Agreement, in_use
 from analysis.channels import CHANNELS
+from analysis.estimate import Estimate
 from analysis.findings.case import Case
+from analysis.findings.compass import is_explained
 from analysis.findings.finding import Finding
+from analysis.findings.log import log_change
+from analysis.findings.rivals import FAULT, WORTH_ADVICE, worst_pair
 from analysis.findings.telling import clock, iso, within
-from analysis.passage import Passage, SourceKey
-from analysis.vectors import wrap_signed_deg
+from analysis.passage import SourceKey
 
-# Agreement is measured in tolerances: what the published accuracy of two instruments of the kind allows, see
-# KINDS in analysis.agreement.compare. Much more than that is no matter of accuracy.
-WORTH_ADVICE, FAULT = 1.0, 2.5
-NAMED_ELSEWHERE_DEG = 1.0  # how near a difference of headings must be to the variation to be that
-LEAST_VARIATION_DEG = 1.5
 # MSC.116(73) 4.3.2 lets a heading device lag by 0.5 deg at up to 10 deg/s and err by 1.5 deg in a seaway; pilots and
 # true wind bear with two or three seconds (common practice, no source).
 LATE_S = 3.5
 NOTED_S = {"heading": 2.5, "awa": 4.0, "stw": 6.0}
 
-
 _OF_RECEIVERS = ("lat_deg", "sog_kn", "cog_deg")
-# What the calibration corrects of the source in use.
-_CORRECTIONS = {"awa_deg": "vane_offset_deg", "aws_kn": "wind_speed_factor", "stw_kn": "log_factor"}
+_SURE = 3.0
 
 
 class _Words(NamedTuple):
@@ -105,59 +98,10 @@ def sources_disagree(case: Case) -> Iterator[Finding]:
 
 
 def _disagreeing(case: Case, channels: tuple[str, ...]) -> Iterator[Finding]:
-    worst: dict[str, Agreement] = {}
-    for one in case.agreement:
-        told = one.channel in channels and one.disagrees and not _named_elsewhere(case.passage, one)
-        if told and not (one.repeat and one.size < FAULT):
-            best = worst.get(one.channel)
-            if best is None or (_weight(case.passage, one) > _weight(case.passage, best)):
-                worst[one.channel] = one
-    for one in worst.values():
-        yield _disagreement(case, _turned(case.passage, by_calibration(case, one)))
-
-
-def by_calibration(case: Case, one: Agreement) -> Agreement:
-    """Trust the one that needs the smaller correction by the calibration, where nothing else told."""
-    estimate = case.calibration.estimates.get(_CORRECTIONS.get(one.channel, ""))
-    using = in_use(case.passage) & {one.first, one.second}
-    if one.trusted or one.repeat or estimate is None or not estimate.determined or len(using) != 1:
-        return one
-    if estimate.value is None or estimate.sd is None:
-        return one
-    used = using.pop()
-    other, sign = (one.second, 1) if used == one.first else (one.first, -1)
-    if one.scale is not None and one.scale_sd is not None:
-        needed, change = float(np.log(estimate.value)), -sign * float(np.log(one.scale))
-        sd = float(np.hypot(estimate.sd / estimate.value, one.scale_sd / one.scale))
-        words = "by the calibration of this passage it needs {:.0%} of correction, the other {:.0%}"
-    else:
-        needed, change = estimate.value, -sign * one.bias
-        sd = float(np.hypot(estimate.sd, one.bias_sd))
-        words = "by the calibration of this passage it needs {:.0f}° of correction, the other {:.0f}°"
-    off = (abs(needed), abs(needed + change))
-    if abs(off[0] - off[1]) < 3 * sd:
-        return one
-    trusted = used if off[0] < off[1] else other
-    return replace(one, trusted=trusted, why=words.format(min(off), max(off)))
-
-
-def _turned(passage: Passage, one: Agreement) -> Agreement:
-    """The same with the one to trust, else the one in use, put first."""
-    first = one.trusted == one.first or (one.trusted is None and one.second not in in_use(passage))
-    return one if first else one.turned()
-
-
-def _weight(passage: Passage, one: Agreement) -> tuple[bool, bool, float]:
-    return not one.repeat, bool({one.first, one.second} & in_use(passage)), one.size
-
-
-def _named_elsewhere(passage: Passage, one: Agreement) -> bool:
-    """Whether one compass's headings differ by the variation, once or twice: the rules on the heading say so."""
-    if not one.repeat or one.channel != "heading_true_deg" or "variation_deg" not in passage.frame:
-        return False
-    variation = float(np.nanmedian(passage.frame["variation_deg"].to_numpy(dtype=float)))
-    multiples = [abs(wrap_signed_deg(abs(one.bias) - k * abs(variation))) for k in (1, 2)]
-    return bool(abs(variation) > LEAST_VARIATION_DEG and min(multiples) < NAMED_ELSEWHERE_DEG)
+    for channel in channels:
+        one = worst_pair(case, channel)
+        if one is not None:
+            yield _disagreement(case, one)
 
 
 def _disagreement(case: Case, one: Agreement) -> Finding:
@@ -168,22 +112,22 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
     first, second = name_of(one.first), name_of(one.second)
     whole = one.size > WORTH_ADVICE and one.sure
     trusted = name_of(one.trusted) if one.trusted is not None else None
-    wrong = None
-    if one.trusted is not None:
-        wrong = one.second if one.trusted == one.first else one.first
+    wrong, needs = one.untrusted, _surely(one.needs_second)
     used = wrong in in_use(passage)
     said = _said(one, words, first, second) if whole else _said_of_stretch(one, words, first, second)
     verdict = f"trust {trusted}" if trusted else "the log does not tell which is right"
+    if trusted and needs is not None:
+        verdict += f", {second} reads {_off(one.channel, needs)}"
     value, sd, unit = (
         (one.bias, one.bias_sd, one.unit)
         if whole or one.apart is None
         else (one.apart.difference, one.bias_sd, one.unit)
     )
-    severity = "fault" if one.size > FAULT and whole else "advice"
+    grave = one.size > FAULT and whole and not (used and _has_a_cause(case, one.channel))
     return Finding(
         id="sounders-disagree" if one.channel == "depth_m" else "sources-disagree",
         subject=words.subject,
-        severity=severity,
+        severity="fault" if grave else "advice",
         title=f"The two {words.instruments} disagree: {said}; {verdict}.",
         value=float(value),
         sd=float(sd),
@@ -211,8 +155,12 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
             "trusted": trusted,
             "why": one.why,
             "untrusted_is_in_use": bool(used),
+            "first_needs": one.needs_first.value if one.needs_first else None,
+            "first_needs_sd": one.needs_first.sd if one.needs_first else None,
+            "second_needs": one.needs_second.value if one.needs_second else None,
+            "second_needs_sd": one.needs_second.sd if one.needs_second else None,
         },
-        action=_action(one, label, trusted, wrong, bool(used)),
+        action=_action(one, label, trusted, wrong, bool(used), needs),
         verify=words.verify,
         caution=words.caution,
     )
@@ -239,13 +187,48 @@ def _said_of_stretch(one: Agreement, words: _Words, first: str, second: str) -> 
     )
 
 
-def _action(one: Agreement, label: str, trusted: str | None, wrong: SourceKey | None, used: bool) -> str:
+def _surely(needs: Estimate | None) -> Estimate | None:
+    """A correction that is surely needed."""
+    if needs is None or needs.value is None or needs.sd is None:
+        return None
+    return needs if abs(needs.value - (1.0 if needs.unit == "1" else 0.0)) > _SURE * needs.sd else None
+
+
+def _off(channel: str, needs: Estimate) -> str:
+    """What an instrument is off by, from the correction it needs: "11.8 % (± 0.5 %) too high"."""
+    value, sd = needs.value or 0.0, needs.sd or 0.0
+    if needs.unit == "1":
+        way = "low" if value > 1 else "high"
+        return f"{100 * abs(1 / value - 1):.1f} % ({within(100 * sd / value**2, ' %')}) too {way}"
+    if channel == "awa_deg":
+        return f"{abs(value):.1f}° ({within(sd, '°')}) too far to {'port' if value > 0 else 'starboard'}"
+    return f"{abs(value):.1f}° ({within(sd, '°')}) too {'low' if value > 0 else 'high'}"
+
+
+def _has_a_cause(case: Case, channel: str) -> bool:
+    """Whether another finding says what befell the source in use."""
+    if channel == "stw_kn":
+        return log_change(case) is not None
+    return channel == "heading_true_deg" and is_explained(case)
+
+
+def _action(
+    one: Agreement,
+    label: str,
+    trusted: str | None,
+    wrong: SourceKey | None,
+    used: bool,
+    needs: Estimate | None,
+) -> str:
     if trusted is None or wrong is None:
         return f"{one.why} Compare both at sea, then set right or disconnect the wrong one."
     choose = f"Set the displays and the pilot to take {label} from {trusted}" + (
         " (this review uses the other one)" if used else ""
     )
-    return f"{choose}: {one.why}. Set {name_of(wrong)} right or disconnect it."
+    entered = ""
+    if needs is not None and needs.value is not None:
+        entered = f" (true = shown {f'× {needs.value:.3f}' if needs.unit == '1' else f'{needs.value:+.1f}°'})"
+    return f"{choose}: {one.why}. Set {name_of(wrong)} right{entered} or disconnect it."
 
 
 def name_of(key: SourceKey) -> str:
@@ -281,7 +264,7 @@ def sensor_lag(case: Case) -> Iterator[Finding]:
 
 def gnss_for_log(case: Case) -> Iterator[Finding]:
     """SOG as the stand-in where the log is silent, and its cost."""
-    one = stand_in(case.screened.frame)
+    one = case.stand_in
     if one is None:
         return
     hours = one.silent_s / 3600

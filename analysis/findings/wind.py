@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from analysis.estimate import Estimate
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
+from analysis.findings.rivals import is_outdone
 from analysis.findings.telling import within
 
 # WMO-No. 8 Vol. I annex 1.A, from memory: wind direction within 5 deg, wind speed within 10 %, both at 95 %.
@@ -30,7 +31,7 @@ def vane_and_speed(case: Case) -> Iterator[Finding]:
 def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
     """The vane's offset and its sigmas, where it matters."""
     known = _known(case, "vane_offset_deg")
-    if known is None or abs(known[0]) < STANDARD_DEG / 2:
+    if known is None or abs(known[0]) < STANDARD_DEG / 2 or is_outdone(case, "awa_deg"):
         return
     offset, sd = known
     yield (
@@ -56,7 +57,7 @@ def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
 def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
     """The factor of the wind speed and its sigmas, where it matters."""
     known = _known(case, "wind_speed_factor")
-    if known is None or abs(known[0] - 1) < STANDARD_SHARE / 2:
+    if known is None or abs(known[0] - 1) < STANDARD_SHARE / 2 or is_outdone(case, "aws_kn"):
         return
     factor, sd = known
     off, off_sd = 100 * (1 / factor - 1), 100 * sd / factor**2

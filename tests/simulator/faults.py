@@ -1,6 +1,8 @@
 """Faults, one at a time: FAULTS maps a name to what it does to a clean rig and what a review should say first.
 
-Sizes are those an instrument would have at sea; each lies at or beyond the published accuracy of its kind.
+Sizes are those an instrument would have at sea; each lies at or beyond the published accuracy of its kind. The
+faulty instrument is alone of its kind on board: what a second, sound one makes of it is the fault of two sources
+that disagree.
 """
 
 from collections.abc import Callable
@@ -39,9 +41,36 @@ def either(rng, low, high):
     return float(rng.choice([-1, 1]) * rng.uniform(low, high))
 
 
-def _spoilt(make):
-    """A fault of what a sensor shows: ``make`` draws from the generator and returns the function."""
-    return lambda rng, rig: replace(rig, spoil=(*rig.spoil, make(rng, rig)))
+_SECOND = {
+    "stw": "VHW2",
+    "log": "VHW2",
+    "heading": "HDT2",
+    "compass": "HDT2",
+    "deviation": "HDT2",
+    "awa": "MWV-R2",
+    "aws": "MWV-R2",
+    "vane": "MWV-R2",
+    "wind": "MWV-R2",
+    "sog": "RMC2",
+    "cog": "RMC2",
+    "lat": "RMC2",
+}
+
+
+def _alone(rig, *quantities):
+    """The rig without a second instrument for what is named so."""
+    return rig.refit(
+        rates={_SECOND[kind]: 0.0 for name in quantities if (kind := name.split("_")[0]) in _SECOND}
+    )
+
+
+def _spoilt(make, *of):
+    """A fault of what the sensor of ``of`` shows: ``make`` draws from the generator and returns the function."""
+    return lambda rng, rig: replace(_alone(rig, *of), spoil=(*rig.spoil, make(rng, rig)))
+
+
+def _held(channel, low, high, *value):
+    return _spoilt(lambda rng, _: spoiling.held(channel, rng.uniform(low, high), *value), channel)
 
 
 def _garbled(make):
@@ -52,7 +81,8 @@ def _error(**draws):
     """A calibration error: each of ``draws`` is a function of the generator."""
 
     def inject(rng, rig):
-        return replace(rig, errors=replace(rig.errors, **{name: draw(rng) for name, draw in draws.items()}))
+        errors = replace(rig.errors, **{name: draw(rng) for name, draw in draws.items()})
+        return replace(_alone(rig, *draws), errors=errors)
 
     return inject
 
@@ -125,7 +155,7 @@ def _variation_wrong(rng, rig):
     """The boat's own variation is off by 3 to 8 deg, or has the wrong sign."""
     rig = rig.placed(str(rng.choice(VARIED)))
     off = either(rng, 3, 8) if rng.random() < 0.6 else -2 * rig.variation_deg
-    return rig.refit(
+    return _alone(rig, "heading").refit(
         variation_deg=round(rig.variation_deg + off, 1), variation_in=("RMC", "HDG"), heading_fields="TM"
     )
 
@@ -201,7 +231,7 @@ def _becalmed(rng, rig):
     at = int(rng.integers(1, 4))
     noise = rng.uniform(0.2, 0.35)
     rig = replace(rig, orders=sailed[:at] + adrift + sailed[at:], tide_kn=rng.uniform(0, 0.15))
-    return _spoilt(lambda rng, rig: spoiling.velocity_noise(noise))(rng, rig)
+    return _spoilt(lambda rng, rig: spoiling.velocity_noise(noise), "sog_kn")(rng, rig)
 
 
 def _with_attitude(inject):
@@ -302,11 +332,11 @@ FAULTS = {
     # log: 6 to 15 % (IMO: 2 % or 0.2 kn)
     "log-under-reading": Fault(_error(log_factor=lambda r: r.uniform(1.06, 1.15)), ("log-under-reading",)),
     "log-over-reading": Fault(_error(log_factor=lambda r: r.uniform(0.85, 0.94)), ("log-over-reading",)),
-    "log-stuck": Fault(_spoilt(lambda r, _: spoiling.held("stw_kn", r.uniform(0.1, 0.7))), _STUCK),
-    "log-stuck-at-zero": Fault(
-        _spoilt(lambda r, _: spoiling.held("stw_kn", r.uniform(0.1, 0.7), 0.0)), _STUCK
+    "log-stuck": Fault(_held("stw_kn", 0.1, 0.7), _STUCK),
+    "log-stuck-at-zero": Fault(_held("stw_kn", 0.1, 0.7, 0.0), _STUCK),
+    "log-fouling": Fault(
+        _spoilt(lambda r, _: spoiling.fouling(r.uniform(0.06, 0.15)), "stw_kn"), ("log-fouling",)
     ),
-    "log-fouling": Fault(_spoilt(lambda r, _: spoiling.fouling(r.uniform(0.06, 0.15))), ("log-fouling",)),
     "log-zero-offset": Fault(_zero_offset, ("log-zero-offset",)),
     "log-zero-offset-at-speed": Fault(
         _error(log_zero_kn=lambda r: either(r, 0.4, 0.8)), ("log-zero-offset", *_WATER)
@@ -315,7 +345,10 @@ FAULTS = {
     "compass-constant": Fault(_compass_constant, ("compass-constant",)),
     "compass-deviation": Fault(_error(deviation=_deviation_curve), ("compass-deviation",)),
     "compass-disturbed": Fault(
-        _spoilt(lambda r, _: spoiling.disturbed(either(r, 5, 15), r.uniform(0.25, 0.75), r.uniform(0, 360))),
+        _spoilt(
+            lambda r, _: spoiling.disturbed(either(r, 5, 15), r.uniform(0.25, 0.75), r.uniform(0, 360)),
+            "compass",
+        ),
         ("compass-disturbed",),
     ),
     "heading-magnetic-as-true": Fault(_magnetic_as_true, ("heading-magnetic-as-true",)),
@@ -326,14 +359,12 @@ FAULTS = {
     # wind (5 deg; 10 % or 0.5 m/s)
     "vane-offset": Fault(_error(vane_offset_deg=lambda r: either(r, 5, 10)), ("vane-offset",)),
     "vane-mirrored": Fault(
-        _by_wind(_spoilt(lambda r, _: spoiling.scaled("awa_deg", -1))), ("vane-mirrored",)
+        _by_wind(_spoilt(lambda r, _: spoiling.scaled("awa_deg", -1), "awa_deg")), ("vane-mirrored",)
     ),
     "vane-reversed": Fault(
-        _by_wind(_spoilt(lambda r, _: spoiling.shifted("awa_deg", 180))), ("vane-reversed",)
+        _by_wind(_spoilt(lambda r, _: spoiling.shifted("awa_deg", 180), "awa_deg")), ("vane-reversed",)
     ),
-    "vane-stuck": Fault(
-        _by_wind(_spoilt(lambda r, _: spoiling.held("awa_deg", r.uniform(0.1, 0.7)))), ("vane-stuck",)
-    ),
+    "vane-stuck": Fault(_by_wind(_held("awa_deg", 0.1, 0.7)), ("vane-stuck",)),
     "wind-speed-factor": Fault(
         _error(wind_speed_factor=lambda r: 1 + either(r, 0.15, 0.3)), ("wind-speed-factor",)
     ),
@@ -341,7 +372,7 @@ FAULTS = {
         _error(wind_speed_factor=lambda r: float(r.choice([3600 / 1852, 1 / 1.852]))), ("wind-speed-unit",)
     ),
     "wind-drop-outs": Fault(
-        _spoilt(lambda r, _: spoiling.drop_outs(int(r.integers(30, 120)))), ("wind-drop-outs",)
+        _spoilt(lambda r, _: spoiling.drop_outs(int(r.integers(30, 120))), "aws_kn"), ("wind-drop-outs",)
     ),
     # the boat's own true wind
     "true-wind-ground": Fault(_over_ground, _TRUE_WIND, ("ground",)),
@@ -373,17 +404,15 @@ FAULTS = {
     "heel-zero": Fault(
         _with_attitude(_spoilt(lambda r, _: spoiling.shifted("heel_deg", either(r, 4, 8)))), ("heel-zero",)
     ),
-    "heel-stuck": Fault(
-        _with_attitude(_spoilt(lambda r, _: spoiling.held("heel_deg", r.uniform(0.1, 0.7)))), ("heel-stuck",)
-    ),
+    "heel-stuck": Fault(_with_attitude(_held("heel_deg", 0.1, 0.7)), ("heel-stuck",)),
     # GNSS
     "cog-noise": Fault(_becalmed, ("cog-noise",)),
     "gnss-jumps": Fault(
-        _spoilt(lambda r, _: spoiling.position_jumps(int(r.integers(4, 20)))), ("gnss-jumps",)
+        _spoilt(lambda r, _: spoiling.position_jumps(int(r.integers(4, 20))), "lat_deg"), ("gnss-jumps",)
     ),
-    "cog-frozen": Fault(_spoilt(lambda r, _: spoiling.held("cog_deg", r.uniform(0.1, 0.7))), ("cog-frozen",)),
+    "cog-frozen": Fault(_held("cog_deg", 0.1, 0.7), ("cog-frozen",)),
     "poor-fix": Fault(
-        lambda r, rig: _spoilt(lambda r, _: spoiling.poor_fix(r.uniform(0.2, 0.5)))(
+        lambda r, rig: _spoilt(lambda r, _: spoiling.poor_fix(r.uniform(0.2, 0.5)), "lat_deg")(
             r, rig.refit(rates={"GGA": 1.0})
         ),
         ("poor-fix",),

@@ -7,15 +7,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from analysis.agreement import check_headings
 from analysis.calibration import Calibration, Estimate, Evidence
-from analysis.estimate import Need
 from analysis.calibration.results import Change, Sailed
+from analysis.estimate import Need
 from analysis.findings import SEVERITIES, compass, current, log, methods
 from analysis.passage import Fact, Series, Source, SourceKey
 
 RULES = (
-    log.log_fouling, log.log_zero, log.log_factor, compass.compass, current.turns_with_boat, methods.disagree,
-    methods.left_open,
+    log.log_fouling, compass.causes, log.log_zero, log.log_factor, compass.curve, current.turns_with_boat,
+    methods.disagree, methods.left_open,
 )  # fmt: skip
 START = pd.Timestamp("2026-06-01T08:00:00Z")
 COEFFICIENTS = (
@@ -68,7 +69,10 @@ def passage(variation=0.0, source="HDG", heading_off=None, deviation=None, facts
 
 
 def found(calibrated, sailed=None):
-    case = SimpleNamespace(calibration=calibrated, passage=sailed or passage())
+    told = sailed or passage()
+    case = SimpleNamespace(
+        calibration=calibrated, passage=told, agreement=(), headings=check_headings(told, calibrated)
+    )
     findings = [finding for rule in RULES for finding in rule(case)]
     for one in findings:
         assert one.severity in SEVERITIES

@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "agreement"))
 
 from boat import Boat, motion, passage_of, positions, rest, told
 
-from analysis.agreement import compare_sources
+from analysis.agreement import check_headings, compare_sources, stand_in, weigh
 from analysis.calibration import Calibration
 from analysis.estimate import Estimate
 from analysis.findings import sources
@@ -21,12 +21,16 @@ from analysis.screening import Screened
 
 def case_of(passage, **estimates):
     known = {name: Estimate(value, sd, unit, True) for name, (value, sd, unit) in estimates.items()}
+    calibration = Calibration(known, None, (), (), 0)
+    agreement = compare_sources(passage)
     return Case(
         passage=passage,
         screened=Screened(passage.frame),
         manoeuvres=find_manoeuvres(passage.frame),
-        calibration=Calibration(known, None, (), (), 0),
-        agreement=compare_sources(passage),
+        calibration=calibration,
+        agreement=weigh(agreement, passage, known),
+        headings=check_headings(passage, calibration, agreement),
+        stand_in=stand_in(passage.frame),
         logged_wind=None,
         frame=passage.frame,
     )

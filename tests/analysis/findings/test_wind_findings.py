@@ -20,6 +20,7 @@ def told(vane=(0.0, 0.5), factor=(1.0, 0.03), upwash=(0.0, 1.0), determined=True
     case = SimpleNamespace(
         calibration=SimpleNamespace(estimates=estimates, evidence=evidence),
         manoeuvres=SimpleNamespace(turns=(1, 2, 3)),
+        agreement=(),
     )
     return [finding for rule in RULES for finding in rule(case)]
 
