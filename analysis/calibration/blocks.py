@@ -12,29 +12,15 @@ from numpy.typing import NDArray
 from analysis.calibration.results import Bools, Excluded, Floats
 from analysis.manoeuvres import STOPPED_KN, turning
 from analysis.passage import column, seconds_of
-from analysis.vectors import wrap_signed_deg
 
 BLOCK_S = 20
 LEAST_SHARE = 0.6
 TURN_MARGIN_S = 30
 LEAST_STW_KN = 1.2
-FROZEN_S = 240
-GNSS_JUMP_KN = 3.0
 LEAST_EXCLUDED_S = 120
-REASONS = (
-    "missing",
-    "at rest",
-    "frozen heading",
-    "frozen gnss",
-    "gnss jump",
-    "turning",
-    "log missing",
-    "log silent",
-    "log frozen",
-    "slow",
-)
+REASONS = ("missing", "at rest", "turning", "log missing", "slow")
 FIRST_LOG_REASON, NO_REASON = REASONS.index("log missing"), len(REASONS)
-UNTOLD = ("missing", "turning", "log missing")  # every passage has these
+UNTOLD = "turning"  # every passage has turns
 RAD = np.pi / 180
 
 
@@ -85,8 +71,8 @@ class Steady:
 def steady_blocks(frame: pd.DataFrame, busy: Bools | None = None) -> Steady:
     """Average the frame over 20 s wherever the boat moves steadily and the instruments live.
 
-    ``busy`` marks the rows in a turn, found here where not given. Of several reasons against a row the first in
-    ``REASONS`` is told.
+    The frame is screened: what no sensor can have meant is missing. ``busy`` marks the rows in a turn, found here
+    where not given. Of several reasons against a row the first in ``REASONS`` is told.
     """
     step_s = _step_s(frame)
     rows = max(round(BLOCK_S / step_s), 1)
@@ -138,59 +124,17 @@ def _judge(frame: pd.DataFrame, busy: Bools, step_s: float) -> NDArray[np.int8]:
     def settled(x: Floats) -> Floats:
         return np.asarray(pd.Series(x).rolling(rows(60), center=True, min_periods=1).median(), dtype=float)
 
-    slow_sog, slow_stw = settled(sog), settled(stw)
-    frozen = rows(FROZEN_S)
     masks = {
         "missing": np.isnan(sog) | np.isnan(cog) | np.isnan(heading),
-        "at rest": slow_sog < STOPPED_KN,
-        "frozen heading": _frozen(heading, frozen, _unrolled(cog), 15.0),
-        "frozen gnss": _frozen(sog, rows(60)) & _frozen(cog, rows(60)) & (slow_sog > 1),
-        "gnss jump": _jumps(column(frame, "lat_deg"), column(frame, "lon_deg"), sog, rows(BLOCK_S), step_s),
+        "at rest": settled(sog) < STOPPED_KN,
         "turning": _widen(busy, rows(TURN_MARGIN_S)),
         "log missing": np.isnan(stw),
-        "log silent": (slow_stw < 0.3) & (slow_sog > 1.5),
-        "log frozen": _frozen(stw, frozen, slow_sog, 0.4),
-        "slow": slow_stw < LEAST_STW_KN,
+        "slow": settled(stw) < LEAST_STW_KN,
     }
     judged = np.full(len(frame), NO_REASON, dtype=np.int8)
     for place in range(NO_REASON - 1, -1, -1):
         judged[masks[REASONS[place]]] = place
     return judged
-
-
-def _jumps(lat: Floats, lon: Floats, sog: Floats, rows: int, step_s: float) -> Bools:
-    """Where the positions move otherwise than SOG and COG say, over one block to either side."""
-    moved = np.full(len(lat), np.nan)
-    if len(lat) > rows:
-        north = lat[rows:] - lat[:-rows]
-        east = np.cos(RAD * lat[rows:]) * wrap_signed_deg(lon[rows:] - lon[:-rows])
-        moved[:-rows] = 60 * np.hypot(north, east) * 3600 / (rows * step_s)
-    told = pd.Series(sog).rolling(rows, min_periods=1).mean().shift(-rows).to_numpy(dtype=float)
-    jump = np.nan_to_num(np.abs(moved - told)) > GNSS_JUMP_KN
-    return _widen(jump, rows)
-
-
-def _frozen(x: Floats, rows: int, other: Floats | None = None, least_range: float = 0.0) -> Bools:
-    """Where x stays exactly the same for at least ``rows``, while ``other`` ranges over more than the least."""
-    if not len(x):
-        return np.zeros(0, dtype=bool)
-    starts = np.concatenate(([True], ~((x[1:] == x[:-1]) | np.isnan(x[1:]))))
-    first = np.flatnonzero(starts)
-    stuck = np.diff(np.append(first, len(x))) >= rows
-    if other is not None:
-        high = np.maximum.reduceat(np.where(np.isnan(other), -np.inf, other), first)
-        stuck &= high - np.minimum.reduceat(np.where(np.isnan(other), np.inf, other), first) > least_range
-    return np.asarray(stuck[np.cumsum(starts) - 1] & np.isfinite(x))
-
-
-def _unrolled(direction: Floats) -> Floats:
-    """A direction without its jumps at north, smoothed over half a minute."""
-    known = np.isfinite(direction)
-    out = np.full(len(direction), np.nan)
-    if known.any():
-        smooth = pd.Series(np.unwrap(direction[known], period=360)).rolling(30, center=True, min_periods=1)
-        out[known] = smooth.median()
-    return out
 
 
 def _widen(mask: Bools, rows: int) -> Bools:
@@ -210,7 +154,7 @@ def _told(index: pd.Index, judged: NDArray[np.int8]) -> tuple[Excluded, ...]:
         Excluded(index[first], index[last], REASONS[judged[first]])
         for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True)
         if judged[first] != NO_REASON
-        and REASONS[judged[first]] not in UNTOLD
+        and REASONS[judged[first]] != UNTOLD
         and (index[last] - index[first]).total_seconds() >= LEAST_EXCLUDED_S
     )
 

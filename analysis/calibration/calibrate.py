@@ -38,7 +38,7 @@ def calibrate(
 ) -> Calibration:
     """Estimate every correction a passage speaks of, each with its one-sigma, and the current.
 
-    ``frame`` is the aligned frame as shown: UTC index at about 1 s, channels of the conventions, NaN where
+    ``frame`` is the screened frame: UTC index at about 1 s, channels of the conventions, NaN where
     missing, columns absent where not logged. ``manoeuvres`` saves finding them again. ``given`` are corrections
     known from elsewhere, by the contract's names: they hold, and the others are estimated with them. A passage too
     short, at rest or without the instruments yields estimates that are not determined, never an error.

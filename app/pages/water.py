@@ -71,11 +71,6 @@ NEEDED = {
     ("sog_kn", "cog_deg"): "speed and course over the ground",
 }
 REASONS = {
-    "frozen heading": "the heading stood still",
-    "frozen gnss": "SOG and COG stood still",
-    "gnss jump": "the position jumped",
-    "log silent": "the log showed nothing",
-    "log frozen": "the log stood still",
     "log missing": "no log",
     "missing": "heading, SOG or COG missing",
     "slow": "too slow for the log",
