@@ -17,6 +17,7 @@ REQUIRED = {
     "browser": "STERNLOG_REQUIRE_BROWSER",
     "recording": "STERNLOG_REQUIRE_RECORDINGS",
     "gpsd": "STERNLOG_REQUIRE_GPSD",
+    "paper": "STERNLOG_REQUIRE_PAPER",
 }
 START = pd.Timestamp("2026-06-01T08:00:00Z")
 
@@ -25,7 +26,7 @@ START = pd.Timestamp("2026-06-01T08:00:00Z")
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """Turn the skip of a browser, recording or gpsd test into a failure where such tests are required."""
+    """Turn the skip of a browser, recording, gpsd or paper test into a failure where such tests are required."""
     report = yield
     for marker, variable in REQUIRED.items():
         required = os.environ.get(variable) == "1" and item.get_closest_marker(marker)

@@ -3,6 +3,7 @@
 import base64
 import html as markup
 import json
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -22,8 +23,7 @@ _RENAMED = {
     "rowSpan": "rowspan",
 }
 _DROPPED = {"n_clicks", "n_clicks_timestamp", "disable_n_clicks", "key", "loading_state", "setProps", "href"}
-_SHEETS = ("shell.css", "passage.css", "findings.css", "water.css", "wind.css", "sheet.css", "report.css")
-_FONT = "atkinson-hyperlegible-next-latin-wght-normal.woff2"
+_SHEETS = ("shell", "passage", "findings", "sheet", "water", "wind", "sources", "report")
 _DRAW = """
 for (const [id, figure] of Object.entries(JSON.parse(document.getElementById("figures").textContent)))
   Plotly.newPlot(id, figure.data, figure.layout, {displayModeBar: false, responsive: true});
@@ -51,9 +51,15 @@ def page_text(title: str, content: Sequence[Any], assets: Path) -> str:
 
 
 def _style(assets: Path) -> str:
-    font = base64.b64encode((assets / _FONT).read_bytes()).decode()
-    sheets = [path.read_text("utf-8") for name in _SHEETS if (path := assets / name).is_file()]
-    return "\n".join(sheets).replace(_FONT, f"data:font/woff2;base64,{font}")
+    sheets = [(assets / f"{name}.css").read_text("utf-8") for name in _SHEETS]
+    return re.sub(
+        r'url\("([^":]+)"\)', lambda named: f'url("{_packed(assets / named[1])}")', "\n".join(sheets)
+    )
+
+
+def _packed(path: Path) -> str:
+    kind = {".woff2": "font/woff2", ".svg": "image/svg+xml"}[path.suffix]
+    return f"data:{kind};base64,{base64.b64encode(path.read_bytes()).decode()}"
 
 
 def _element(node: Any, figures: dict[str, Any]) -> str:
