@@ -49,7 +49,7 @@ def _rows(evidence: Mapping[str, object]) -> Iterator[Row]:
 def _listed(key: str, values: list[object] | tuple[object, ...]) -> Iterator[Row]:
     for number, one in enumerate(values, 1):
         if isinstance(one, Mapping) and "name" in one and isinstance(one.get("value"), float):
-            yield Row(f"by the {one['name']}", _number("", one["value"], _sd(one, "value")))
+            yield Row(f"By the {one['name']}", _number("", one["value"], _sd(one, "value")))
         elif isinstance(one, Mapping):
             told = [f"{_name(name)} {row.text}" for name in one for row in _rows({name: one[name]})]
             yield Row(f"{_name(key)} {number}", ", ".join(told))

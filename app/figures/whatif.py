@@ -14,6 +14,7 @@ from .scene import Scene
 
 NOW, TRIED = "corrected", "your numbers"
 _MEANS = 200
+_MOST = 500
 _DIRECTIONS = ("twd_water_deg", "twd_ground_deg")
 
 
@@ -33,14 +34,15 @@ def whatif_chart(scene: Scene, tried: pd.DataFrame | None, dress: Dress) -> Figu
         colour, dash = styles[name]
         for channel, values in columns.items():
             turning = channel != "drift_kn"
-            times, means = bucket_means(scene.time_ms, unwrap(values) if turning else values, _MEANS)
+            times, means = _means(scene.time_ms, unwrap(values) if turning else values)
             if turning:
                 middle = _middle(means) if name == NOW else middle
                 means = _near(means, middle)
             data.append(
                 {
                     "type": "scatter",
-                    "mode": "lines",
+                    "mode": "lines+markers",
+                    "marker": {"size": 3.5, "color": colour},
                     "name": name,
                     "x": packed(times + dress.clock.offset_ms),
                     "y": packed(means if turning else means * kn.factor),
@@ -70,6 +72,16 @@ def whatif_chart(scene: Scene, tried: pd.DataFrame | None, dress: Dress) -> Figu
         )
         | named_above(dress),
     }
+
+
+def _means(time_ms: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """Average over even stretches; where readings are so sparse that none is half full, take them as they are."""
+    times, means = bucket_means(time_ms, values, _MEANS)
+    known = np.flatnonzero(np.isfinite(values))
+    if np.isfinite(means).any() or not len(known):
+        return times, means
+    some = known[:: 1 + len(known) // _MOST]
+    return time_ms[some], values[some]
 
 
 def _middle(continuous_deg: Floats) -> float:

@@ -254,7 +254,7 @@ def _applied(view: View, finding: Finding) -> list[Any]:
                 html.Span(state),
                 html.Button(text, id={"type": "correction", "finding": finding.id, "do": do}, type="button"),
             ],
-            className="applied screen-only",
+            className="applied",
         )
     ]
 

@@ -22,6 +22,7 @@ from .wording import NOTHING
 TITLE = "Correction sheet"
 STEP_DEG = 30
 LAGS = {"heading_lag_s": "Compass", "awa_lag_s": "Wind vane", "stw_lag_s": "Log"}
+_LONGER = "Sail a longer passage on more courses"
 ENTERED = (
     "log_factor",
     "log_zero_offset_kn",
@@ -80,15 +81,7 @@ def _parts(view: View) -> list[Any]:
             className="to-sign",
         ),
         _entered(review, told),
-        html.P(
-            [
-                html.B("Which sign? "),
-                "Some instruments ask for what they shall add to what they show, others for how much they read high. "
-                "Both numbers stand here; once one is entered, the instrument must show what the line calls true. "
-                "± is the 95 % interval.",
-            ],
-            className="small",
-        ),
+        *([_which_sign()] if told else []),
         *_open_part(review, still_open),
         *_deviation(review),
         *_lags(review),
@@ -100,6 +93,18 @@ def _parts(view: View) -> list[Any]:
             className="to-sign",
         ),
     ]
+
+
+def _which_sign() -> html.P:
+    return html.P(
+        [
+            html.B("Which sign? "),
+            "Some instruments ask for what they shall add to what they show, others for how much they read high. "
+            "Both numbers stand here; once one is entered, the instrument must show what the line calls true. "
+            "± is the 95 % interval.",
+        ],
+        className="small",
+    )
 
 
 def _origin(view: View) -> str:
@@ -160,7 +165,7 @@ def _line(review: Review, name: str) -> html.Tr:
     by_hand = name in review.settings.corrections
     means = _means(name, value)
     if not by_hand and not _worth(review, name):
-        means = "Nothing to enter: none lies within the ±."
+        means = "Nothing to enter: no correction at all lies within the ±."
     return html.Tr(
         [
             html.Th([way.instrument, html.Span(way.label, className="small")], scope="row"),
@@ -180,9 +185,8 @@ def _both_ways(name: str, value: float, spread: float) -> tuple[str, str]:
     if name == "leeway_coefficient":
         return number_text(name, value, spread), NOTHING
     if not WAYS[name].signed:
-        return f"{number_text(name, value, spread)} ({_percent(100 * (value - 1))})", _percent(
-            100 * (1 / value - 1)
-        )
+        adds = f"{number_text(name, value, spread)} ({_percent(100 * (value - 1))})"
+        return adds, _reads(100 * (1 / value - 1))
     return number_text(name, value, spread), number_text(name, -value, spread)
 
 
@@ -222,19 +226,33 @@ def _open_part(review: Review, still_open: Sequence[str]) -> list[Any]:
         return []
     grouped: dict[str, list[str]] = {}
     for name in still_open:
-        grouped.setdefault(review.calibration[name].needs or "A longer passage on more courses.", []).append(
-            name
-        )
+        need = review.calibration[name].need
+        grouped.setdefault(need.manoeuvre if need is not None else _LONGER, []).append(name)
     rows = [
         html.Tr(
             [
-                html.Th(_listed([WAYS[name].label for name in names]), scope="row"),
-                html.Td(f"{needs[0].upper()}{needs[1:]}"),
+                html.Th(manoeuvre, scope="row"),
+                html.Td([html.Div(_tells(name, review.calibration[name])) for name in names]),
             ]
         )
-        for needs, names in grouped.items()
+        for manoeuvre, names in grouped.items()
     ]
-    return [html.H3("Not determined: do this"), html.Table(html.Tbody(rows))]
+    return [
+        html.H3("Not determined: do this"),
+        html.Table(
+            [
+                html.Thead(html.Tr([html.Th("Do", scope="col"), html.Th("It tells", scope="col")])),
+                html.Tbody(rows),
+            ]
+        ),
+    ]
+
+
+def _tells(name: str, one: Estimate) -> str:
+    """Write what a manoeuvre tells of a correction, and how surely."""
+    expected = ", ".join(one.expected)
+    enough = "" if one.need is None or one.need.enough else "; repeat it in smoother water or a steadier wind"
+    return f"{WAYS[name].label}{f' to {expected}' if expected else ''}{enough}"
 
 
 def _deviation(review: Review) -> list[Any]:
