@@ -1,0 +1,86 @@
+"""The Findings page and the correction sheet in a real Chromium: try, keep, go back, print."""
+
+import re
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect, sync_playwright
+from werkzeug.serving import make_server
+
+from analysis import review
+from app.addresses import address
+from app.server import HOST, create_app, new_desk
+
+pytestmark = pytest.mark.browser
+
+expect.set_options(timeout=20_000)  # a gate may be busy
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
+
+
+@pytest.fixture(scope="module")
+def visit(chromium: str) -> Iterator[tuple[Page, str, list[str]]]:
+    """A page of its own, the root of the passage, and what the browser complained of."""
+    desk = new_desk()
+    key = desk.open(review(SAMPLES / "open-passage.nmea.gz")).key
+    server = make_server(HOST, 0, create_app(desk).server, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    with sync_playwright() as playwright:
+        arguments = ["--no-sandbox", "--disable-background-networking"]
+        browser = playwright.chromium.launch(executable_path=chromium, args=arguments)
+        page = browser.new_page(viewport={"width": 1440, "height": 900})
+        complaints: list[str] = []
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on(
+            "console",
+            lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None,
+        )
+        yield page, f"http://{HOST}:{server.server_port}{address(key)}", complaints
+        browser.close()
+    server.shutdown()
+    thread.join()
+    server.server_close()
+
+
+def test_a_number_that_is_tried_shows_wind_current_and_findings_and_can_be_kept(
+    visit: tuple[Page, str, list[str]],
+) -> None:
+    page, root, complaints = visit
+    page.goto(f"{root}findings/")
+    expect(page.locator(".cards .card")).not_to_have_count(0)
+    log = page.locator(".field", has_text="Log factor")
+    drift = page.locator("#try-drift").inner_text()
+    log.get_by_label("Log factor: more").click()
+    expect(page.locator("#try-drift")).not_to_have_text(drift)
+    log.locator("input").fill("9")
+    expect(page.locator("#try-refused")).to_have_text("Log factor = 9: give a value from 0.3 to 3.")
+    log.locator("input").fill("1,08")
+    expect(page.locator("#try-findings li", has_text="Gone")).to_contain_text(["The log reads"])
+    expect(page.locator("#try-refused")).to_be_empty()
+    page.locator("#try-keep").click()
+    expect(page.locator("#by-hand")).to_contain_text("1 correction is set by hand: Log factor × 1.080.")
+    page.goto(f"{root}water/")
+    page.locator("#by-hand-back").click()
+    expect(page.locator("#by-hand")).to_have_count(0)
+    assert complaints == []
+
+
+def test_a_correction_is_set_aside_and_applied_again(visit: tuple[Page, str, list[str]]) -> None:
+    page, root, complaints = visit
+    page.goto(f"{root}findings/")
+    page.get_by_role("button", name="Set it aside").first.click()
+    expect(page.locator("#by-hand")).to_contain_text("Log factor set aside")
+    page.get_by_role("button", name="Apply it").click()
+    expect(page.locator("#by-hand")).to_have_count(0)
+    assert complaints == []
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_correction_sheet_prints_on_one_page(visit: tuple[Page, str, list[str]], paper: str) -> None:
+    page, root, _ = visit
+    page.goto(f"{root}sheet/")
+    expect(page.locator(".correction-sheet")).to_contain_text("Signed")
+    pdf = page.pdf(format=paper)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
