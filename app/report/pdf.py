@@ -118,12 +118,11 @@ def _marked(node: Any) -> str:
         return escape(printable(str(node)))
     if kind == "Br":
         return "<br/>"
-    parts: list[str] = []
+    inner, before = "", ""
     for child in children_of(node):
-        text = _marked(child)
-        apart = parts and kind_of(child) not in _INLINE
-        parts.append(f" {text}" if apart else text)
-    inner = "".join(parts)
+        apart = inner and kind_of(child) and (before or kind_of(child) not in _INLINE)
+        inner += f" {_marked(child)}" if apart else _marked(child)
+        before = kind_of(child)
     return f"<b>{inner}</b>" if kind in ("Strong", "B", "Dt") and inner else inner
 
 
