@@ -1,6 +1,6 @@
 """The determined corrections, applied: ``true = factor x shown`` for speeds, ``true = shown + offset`` else."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +16,7 @@ from analysis.errors import SettingError
 from analysis.estimate import Estimate
 from analysis.passage import Floats
 from analysis.robust import robust_sd
-from analysis.screening import Mistake
+from analysis.screening import Mistake, Screened
 
 CORRECTED = ("stw_kn", "heading_true_deg", "awa_deg", "aws_kn", "air_pressure_hpa")
 # What the user may set, and within which limits.
@@ -72,33 +72,52 @@ def neutral(name: str) -> float:
 
 
 def corrected_sensors(
-    shown: pd.DataFrame, screened: pd.DataFrame, calibration: Calibration, set_by_hand: Mapping[str, float]
+    shown: pd.DataFrame, screened: Screened, calibration: Calibration, set_by_hand: Mapping[str, float]
 ) -> tuple[pd.DataFrame, dict[str, Estimate]]:
     """Return the screened frame as corrected, and the estimates it was corrected by.
 
     What changed on the way is levelled first. Raises SettingError for a correction that cannot be set.
     """
+    overruled({}, set_by_hand)
     means = {name: one.value for name, one in calibration.estimates.items() if one.value is not None}
-    level = level_frame(screened, calibration.changes, means)
-    estimates = overruled(calibration.estimates, set_by_hand)
+    level = level_frame(screened.frame, calibration.changes, means)
+    estimates = overruled(calibration.estimates, beyond(screened.mistakes, set_by_hand))
     return correct(shown, level, estimates), estimates
 
 
 def stated(estimates: Mapping[str, Estimate], mistakes: Sequence[Mistake]) -> dict[str, Estimate]:
     """Return the estimates as corrections of what the sensors show, the mistakes already undone put back in."""
     whole = dict(estimates)
-    for mistake in mistakes:
-        names = {"stw_kn": "log_factor", "aws_kn": "wind_speed_factor", "awa_deg": "vane_offset_deg"}
-        name = names.get(mistake.channel, "")
+    for name, mistake in _undone(mistakes):
         one = whole.get(name)
-        if one is None or one.value is None or one.sd is None or mistake.factor < 0:
+        if one is None or one.value is None or one.sd is None:
             continue
         if one.unit == "1":
             whole[name] = replace(one, value=one.value * mistake.factor, sd=one.sd * mistake.factor)
         else:
-            turned = float(vectors.wrap_signed_deg(np.array(one.value + mistake.offset_deg)))
-            whole[name] = replace(one, value=turned)
+            whole[name] = replace(one, value=_turned_deg(one.value, mistake.offset_deg))
     return whole
+
+
+def beyond(mistakes: Sequence[Mistake], set_by_hand: Mapping[str, float]) -> dict[str, float]:
+    """Return corrections of what the sensors show as corrections of the screened frame, the mistakes undone."""
+    rest = dict(set_by_hand)
+    for name, mistake in _undone(mistakes):
+        if name in rest and name.endswith("_factor"):
+            rest[name] /= mistake.factor
+        elif name in rest:
+            rest[name] = _turned_deg(rest[name], -mistake.offset_deg)
+    return rest
+
+
+def _undone(mistakes: Sequence[Mistake]) -> Iterator[tuple[str, Mistake]]:
+    """Mistakes that were a factor or an offset, by the name of the correction they are part of."""
+    names = {"stw_kn": "log_factor", "aws_kn": "wind_speed_factor", "awa_deg": "vane_offset_deg"}
+    return ((names[one.channel], one) for one in mistakes if one.channel in names and one.factor > 0)
+
+
+def _turned_deg(value: float, by_deg: float) -> float:
+    return float(vectors.wrap_signed_deg(np.array(value + by_deg)))
 
 
 def correct(shown: pd.DataFrame, screened: pd.DataFrame, estimates: Mapping[str, Estimate]) -> pd.DataFrame:

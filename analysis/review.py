@@ -17,7 +17,7 @@ from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
 from analysis.calibration.beside import Position, from_company, from_marks, joined
 from analysis.calibration.lags import estimate_lags
-from analysis.correction import accuracy_of, corrected_sensors, leeway_of, overruled, stated
+from analysis.correction import accuracy_of, beyond, corrected_sensors, leeway_of, overruled, stated
 from analysis.derive import derive, mean_current
 from analysis.errors import LogError
 from analysis.estimate import Estimate
@@ -27,7 +27,7 @@ from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 from analysis.passage import Passage
 from analysis.reading import log
 from analysis.reading.pressure import PressureReference
-from analysis.screening import screen
+from analysis.screening import Screened, screen
 from analysis.summary import summarise
 
 Paths = str | Path | Sequence[str | Path]
@@ -40,7 +40,8 @@ class Settings:
     """What the user may say. ``date`` dates a log without one and exposes a week rollover.
 
     ``sources`` names the source to use per channel: talker, formatter, instance. ``corrections`` are set by hand
-    and overrule the log's, under the calibration's names; findings take them as entered in the instruments.
+    under the calibration's names: they overrule the log's, the others are estimated with them, and findings take
+    them as entered in the instruments.
     ``as_shown`` applies none. ``pressure`` is what the
     barometer is compared with, ``barometer_height_m`` its height above the sea, 0 where it shows sea level.
     ``marks`` are two positions (latitude, longitude in degrees) between which a distance was run, ``company`` the
@@ -125,10 +126,10 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         manoeuvres = find_manoeuvres(screened.frame)
         barometer = check_barometer(screened.frame, settings.pressure, settings.barometer_height_m)
         begin("calibrating")
-        calibration = _calibrated(screened.frame, manoeuvres, barometer.offset, settings)
+        calibration = _calibrated(screened, manoeuvres, barometer.offset, settings)
         begin("correcting")
         logged_wind = aside.submit(explain_logged_wind, passage.frame, calibration)
-        frame = _corrected(passage.frame, screened.frame, calibration, settings)
+        frame = _corrected(passage.frame, screened, calibration, settings)
     case = Case(
         passage=passage,
         screened=screened,
@@ -153,7 +154,7 @@ def reconsidered(review: Review, corrections: Mapping[str, float]) -> Review:
     overruled({}, corrections)
     settings = replace(review.settings, corrections=dict(corrections))
     case = review.case
-    frame = _corrected(case.passage.frame, case.screened.frame, case.calibration, settings)
+    frame = _corrected(case.passage.frame, case.screened, case.calibration, settings)
     return _concluded(replace(case, frame=frame), settings, None if corrections else case.calibration.current)
 
 
@@ -186,16 +187,17 @@ def _concluded(case: Case, settings: Settings, current: CurrentSeries | None) ->
 
 
 def _calibrated(
-    frame: pd.DataFrame, manoeuvres: Manoeuvres, barometer_offset: Estimate, settings: Settings
+    screened: Screened, manoeuvres: Manoeuvres, barometer_offset: Estimate, settings: Settings
 ) -> Calibration:
-    calibration = joined(calibrate(frame, manoeuvres), _given(frame, settings))
+    frame, known = screened.frame, beyond(screened.mistakes, settings.corrections)
+    calibration = joined(calibrate(frame, manoeuvres, known), _given(frame, settings))
     lags = estimate_lags(frame, manoeuvres)
     estimates = {**calibration.estimates, "barometer_offset_hpa": barometer_offset, **lags}
     return replace(calibration, estimates=estimates)
 
 
 def _corrected(
-    shown: pd.DataFrame, screened: pd.DataFrame, calibration: Calibration, settings: Settings
+    shown: pd.DataFrame, screened: Screened, calibration: Calibration, settings: Settings
 ) -> pd.DataFrame:
     if settings.as_shown:
         return derive(shown)

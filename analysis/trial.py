@@ -53,9 +53,7 @@ def tried(case: Case, set_by_hand: Mapping[str, float]) -> Trial:
 
     Raises SettingError for a correction that cannot be set.
     """
-    sensors, estimates = corrected_sensors(
-        case.passage.frame, case.screened.frame, case.calibration, set_by_hand
-    )
+    sensors, estimates = corrected_sensors(case.passage.frame, case.screened, case.calibration, set_by_hand)
     frame = _derived(sensors, leeway_of(estimates))
     return Trial(frame, outcome_of(frame, case), find(case, set_by_hand))
 

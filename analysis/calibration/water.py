@@ -486,10 +486,11 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     """Refit with a zero offset of the log where the data insist, or where it alone explains what a factor would.
 
     Of two explanations by one number, a factor or an offset, that is taken which the speeds contradict less; the
-    factor then stays within what the standard allows.
+    factor then stays within what the standard allows. With a factor known from elsewhere none is sought.
     """
     low, high = np.percentile(problem.blocks.stw_kn, [5, 95])
-    if high - low < ZERO_SPEED_RANGE_KN or not fit.courses_differ or ZERO in problem.names:
+    known = any(problem.beliefs[name].given for name in ("log_factor", ZERO))
+    if known or high - low < ZERO_SPEED_RANGE_KN or not fit.courses_differ:
         return fit
     wider = replace(problem, names=(*problem.names, ZERO))
     theta = np.append(fit.theta, 0.0)
@@ -504,7 +505,7 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     against_factor = abs(both.value(ZERO)) / both.sd(ZERO)
     against_zero = abs(both.value("log_factor") - 1) / both.sd("log_factor")
     alone = against_factor**2 - against_zero**2 > ZERO_LIKELIER and against_zero < ZERO_SIGMAS
-    if alone and not problem.beliefs["log_factor"].given:
+    if alone:
         wider = replace(wider, beliefs={**problem.beliefs, "log_factor": IN_ORDER})
         return _fit(wider, both.theta, (fit.level, fit.slope))
     return both if against_factor > ZERO_SIGMAS else fit

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from analysis.correction import remaining
+from analysis.correction import beyond, remaining
 from analysis.findings import (
     barometer,
     clock,
@@ -67,7 +67,7 @@ def find(case: Case, set_by_hand: Mapping[str, float] | None = None) -> tuple[Fi
     Corrections set by hand count as entered in the instruments: the rules judge what remains.
     """
     if set_by_hand:
-        left = remaining(case.calibration.estimates, set_by_hand)
+        left = remaining(case.calibration.estimates, beyond(case.screened.mistakes, set_by_hand))
         case = replace(case, calibration=replace(case.calibration, estimates=left))
     found = [finding for rule in RULES for finding in rule(case)]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis.correction import SETTABLE, accuracy_of, correct, leeway_of, overruled, stated
+from analysis.correction import SETTABLE, accuracy_of, beyond, correct, leeway_of, overruled, stated
 from analysis.derive import Accuracy
 from analysis.errors import SettingError
 from analysis.estimate import Estimate
@@ -101,6 +101,13 @@ def test_a_mistake_undone_is_part_of_the_correction_stated() -> None:
     assert whole["wind_speed_factor"].value == pytest.approx(2.2)
     assert whole["wind_speed_factor"].sd == pytest.approx(0.02)
     assert whole["vane_offset_deg"].value == pytest.approx(-175.0)
+
+
+def test_what_is_set_by_hand_is_a_correction_of_what_the_sensors_show() -> None:
+    # The screening made 2 x the wind speed and turned the vane by 180 deg: what is left is 2.2 / 2 and -175 + 180.
+    mistakes = [Mistake("aws_kn", "unit", factor=2.0), Mistake("awa_deg", "reversed", offset_deg=180.0)]
+    rest = beyond(mistakes, {"wind_speed_factor": 2.2, "vane_offset_deg": -175.0, "log_factor": 1.1})
+    assert rest == pytest.approx({"wind_speed_factor": 1.1, "vane_offset_deg": 5.0, "log_factor": 1.1})
 
 
 def test_leeway_goes_with_the_corrections_it_was_estimated_with() -> None:

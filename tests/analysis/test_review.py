@@ -64,6 +64,8 @@ def test_a_correction_set_by_hand_is_the_one_applied_and_stated() -> None:
     assert got.calibration["log_factor"].value == 1.5
     moving = got.frame["stw_kn_shown"] > 0
     np.testing.assert_allclose(got.frame["stw_kn"][moving], 1.5 * got.frame["stw_kn_shown"][moving])
+    leeway = "leeway_coefficient"  # read from how far the boat goes sideways at her speed
+    assert got.calibration[leeway].value != reviewed().calibration[leeway].value
 
 
 def test_a_setting_without_meaning_is_refused_before_the_log_is_read() -> None:
