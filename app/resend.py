@@ -19,6 +19,7 @@ CAUTION = (
 _MOST_AT_ONCE = 512  # sentences held for a client while it takes them: some 40 kB
 _LONGEST_WAIT_S = 0.5
 _READ_BYTES = 4096
+_KERNEL_BYTES = 1 << 18  # what the system may hold for a client besides
 
 Say = Callable[[str], None]
 
@@ -111,7 +112,7 @@ class TcpSender:
     """Sends to every client that connects; one that is slow has its own place and holds nobody up.
 
     The log begins when the first one connects; who comes later joins where it then is, or at the beginning
-    where it is sent as fast as it goes. No client loses anything while it stays.
+    where it is sent as fast as it goes. No client loses anything while it stays; each is let go when it has all.
     """
 
     def __init__(self, sending: Sending, port: int, host: str | None) -> None:
@@ -157,8 +158,11 @@ class TcpSender:
 
     def _turn(self) -> None:
         due = self._due()
-        for client in self._clients:
-            self._watch(client, due)
+        for client in list(self._clients):
+            if due >= self._sending.pacing.total and not client.wants(due):
+                self._part(client)
+            else:
+                self._watch(client, due)
         for key, events in self._selector.select(self._wait_s(due)):
             if key.data is None:
                 self._welcome()
@@ -192,6 +196,7 @@ class TcpSender:
             return  # gone before it was let in
         connected.setblocking(False)
         connected.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        connected.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, _KERNEL_BYTES)
         at_once = self._sending.pacing.pace == 0
         self._clients.append(_Client(connected, 0 if at_once else self._due()))
         if self._begun is None:
@@ -209,13 +214,13 @@ class TcpSender:
     def _part(self, client: _Client) -> None:
         if client.watched:
             self._selector.unregister(client.socket)
+        with contextlib.suppress(OSError):
+            client.socket.shutdown(socket.SHUT_WR)
         client.socket.close()
         self._clients.remove(client)
 
     def _close(self) -> None:
         for client in list(self._clients):
-            with contextlib.suppress(OSError):
-                client.socket.shutdown(socket.SHUT_WR)
             self._part(client)
         self._selector.close()
         self._listener.close()
