@@ -30,7 +30,7 @@ INSTRUMENTS = (
     _Instrument("barometer", ("air_pressure_hpa",), "barometer_offset_hpa"),
     _Instrument("water temperature", ("water_temp_c",)),
 )
-SPOKEN = {"wind speed": "anemometer", "sounder": "echo sounder"}
+SPOKEN = {"wind speed": "anemometer", "sounder": "echo sounder", "true wind": "display of the true wind"}
 ALARMS = ("fault", "advice")
 
 

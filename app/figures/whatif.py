@@ -34,14 +34,14 @@ def whatif_chart(scene: Scene, tried: pd.DataFrame | None, dress: Dress) -> Figu
         colour, dash = styles[name]
         for channel, values in columns.items():
             turning = channel != "drift_kn"
-            times, means = _means(scene.time_ms, unwrap(values) if turning else values)
+            times, means, sparse = _means(scene.time_ms, unwrap(values) if turning else values)
             if turning:
                 middle = _middle(means) if name == NOW else middle
                 means = _near(means, middle)
             data.append(
                 {
                     "type": "scatter",
-                    "mode": "lines+markers",
+                    "mode": "lines+markers" if sparse else "lines",
                     "marker": {"size": 3.5, "color": colour},
                     "name": name,
                     "x": packed(times + dress.clock.offset_ms),
@@ -74,14 +74,14 @@ def whatif_chart(scene: Scene, tried: pd.DataFrame | None, dress: Dress) -> Figu
     }
 
 
-def _means(time_ms: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """Average over even stretches; where readings are so sparse that none is half full, take them as they are."""
+def _means(time_ms: Floats, values: Floats) -> tuple[Floats, Floats, bool]:
+    """Average over even stretches; where values are too sparse for one half full, take them as they are (True)."""
     times, means = bucket_means(time_ms, values, _MEANS)
     known = np.flatnonzero(np.isfinite(values))
     if np.isfinite(means).any() or not len(known):
-        return times, means
+        return times, means, False
     some = known[:: 1 + len(known) // _MOST]
-    return time_ms[some], values[some]
+    return time_ms[some], values[some], True
 
 
 def _middle(continuous_deg: Floats) -> float:

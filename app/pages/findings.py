@@ -6,7 +6,7 @@ from dash import ALL, Dash, Input, Output, callback_context, dcc, html
 from dash.exceptions import PreventUpdate
 
 from analysis.calibration.water import DEVIATION
-from analysis.correction import neutral, remaining
+from analysis.correction import beyond, neutral, remaining
 from analysis.estimate import SIGMAS_95
 from analysis.findings import Finding
 from analysis.review import Review
@@ -33,6 +33,7 @@ CORRECTIONS = {
     "upwash": ("upwash_deg",),
     "barometer-offset": ("barometer_offset_hpa",),
 }
+_ASHORE = ("barometer",)  # no passage tells of it without a station's pressure
 _NUMBERLESS = ("methods-disagree", "not-determined", "true-wind-reference")
 _WORDS = {"wrong": "Wrong", "off": "Off", "not told": "Cannot be told", "in order": "In order"}
 
@@ -86,7 +87,7 @@ def conclusion_text(review: Review) -> str:
         if names:
             verb = "needs a correction" if word == "off" and len(names) == 1 else say
             parts.append(f"{_listed(names)} {verb}")
-    unknown = [one.instrument for one in told if one.word == "not told"]
+    unknown = [one.instrument for one in told if one.word == "not told" and one.instrument not in _ASHORE]
     open_text = f" Of the {_listed(unknown)} this passage cannot tell." if unknown else ""
     if not parts:
         if all(one.word == "not in the log" for one in told):
@@ -122,7 +123,8 @@ def _body(view: View) -> list[Any]:
 
 
 def _verdicts(review: Review) -> tuple[Verdict, ...]:
-    left = remaining(review.case.calibration.estimates, review.settings.corrections)
+    by_hand = beyond(review.case.screened.mistakes, review.settings.corrections)
+    left = remaining(review.case.calibration.estimates, by_hand)
     logged = sorted({source.key.channel for source in review.passage.sources})
     return verdicts(review.findings, left, logged)
 

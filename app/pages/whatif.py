@@ -166,8 +166,8 @@ def wished(opened: Opened, given: Mapping[str, float]) -> dict[str, float]:
     set_by_hand = dict(before)
     for name, value in given.items():
         if not math.isfinite(value):
-            raise SettingError(f"{WAYS[name].label}: give a number, as {_start(opened.review, name):g}.")
-        if name in before or value != _start(opened.review, name):
+            raise SettingError(f"{WAYS[name].label}: give a number, as {_start(opened, name):g}.")
+        if name in before or value != _start(opened, name):
             set_by_hand[name] = value
     return set_by_hand
 
@@ -211,17 +211,27 @@ def _names(review: Review) -> list[str]:
     return [name for name in TRIED if WAYS[name].channel in frame]
 
 
-def _start(review: Review, name: str) -> float:
+def _start(opened: Opened, name: str) -> float:
     """The number a correction has now, rounded as its field shows it: by hand, else the log's, else neutral."""
-    if name == "leeway_coefficient" and name not in review.settings.corrections:
-        leeway = leeway_of(review.case.calibration.estimates)
-        return round(leeway.coefficient, 1) if leeway is not None else 0.0
-    if name in review.settings.corrections:
-        return review.settings.corrections[name]
-    one = review.case.calibration.estimates.get(name)
+    by_hand = opened.review.settings.corrections
+    if name in by_hand:
+        return by_hand[name]
+    if name == "leeway_coefficient":
+        leeway = leeway_of(opened.found.case.calibration.estimates)
+        return round(leeway.coefficient, 1) + 0.0 if leeway is not None else 0.0
+    one = opened.found.calibration.get(name)
     if one is None or not one.determined or one.value is None:
         return neutral(name)
-    return round(one.value, WAYS[name].finest)
+    return round(one.value, WAYS[name].finest) + 0.0
+
+
+def _log_says(opened: Opened, name: str) -> str:
+    one = opened.found.calibration.get(name)
+    if one is not None and one.determined:
+        return f"log says {estimate_text(name, one)}"
+    if _start(opened, name) != neutral(name) and name not in opened.review.settings.corrections:
+        return "not determined, but used along with log and compass"
+    return "the log cannot tell"
 
 
 def _said(error: SettingError) -> str:
@@ -245,10 +255,7 @@ def _read(text: str | None) -> float:
 
 
 def _field(opened: Opened, name: str) -> html.Div:
-    way, start = WAYS[name], _start(opened.review, name)
-    one = opened.review.case.calibration.estimates.get(name)
-    told = one is not None and one.determined
-    says = f"log says {estimate_text(name, one)}" if one is not None and told else "the log cannot tell"
+    way, start = WAYS[name], _start(opened, name)
     return html.Div(
         [
             html.Span(way.label, className="field-name"),
@@ -278,7 +285,7 @@ def _field(opened: Opened, name: str) -> html.Div:
                 ],
                 className="stepper",
             ),
-            html.Span(says, className="small"),
+            html.Span(_log_says(opened, name), className="small"),
             dcc.Store(
                 id={"type": "try-base", "name": name},
                 data={"start": start, "step": way.step, "decimals": way.finest},
