@@ -11,7 +11,7 @@ from analysis.errors import LogError
 PACKED = (".gz", ".zip", ".zst")
 MOST = 2000
 _HEAD_BYTES = 1 << 16
-_SENTENCE = re.compile(rb"[$!]\0?[A-Z](?:\0?[A-Z0-9]){3,5}\0?,")
+_SENTENCE = re.compile(rb"[$!]\0?[A-Z](?:\0?[A-Z0-9]){4,5}\0?,")
 
 
 @dataclass(frozen=True)

@@ -207,7 +207,7 @@
 
   function passage(one) {
     return make("li", "", {},
-      make("a", one.name, { href: one.address }),
+      make("span", "", {}, make("a", one.name, { href: one.address }), make("span", one.when, { className: "small" })),
       make("button", "Close", {
         type: "button",
         ariaLabel: `Close ${one.name}`,

@@ -9,10 +9,12 @@ from flask import Flask, Response, abort, jsonify, request
 from analysis.errors import LogError
 from app.addresses import address
 from app.desk import Desk
-from app.dress import Dress
+from app.dress import Dress, dress_of
+from app.figures.scene import Scene
 from app.opening import Job, Opener
 
 from .shell import CAUTION, wishes_menu
+from .wording import duration_text, time_text
 
 SLICE_BYTES = 8 << 20
 _GONE = (
@@ -125,7 +127,11 @@ def route_opening(server: Flask, desk: Desk, opener: Opener) -> None:
 
     @server.get("/open/state")
     def state() -> Response:
-        passages = [{"key": one.key, "name": one.name, "address": address(one.key)} for one in desk.all()]
+        dress = dress_of(request.cookies)
+        passages = [
+            {"key": one.key, "name": one.name, "when": _when(one.scene, dress), "address": address(one.key)}
+            for one in desk.all()
+        ]
         return jsonify({"jobs": [_told(job) for job in opener.jobs()], "passages": passages})
 
     @server.post("/open/paths")
@@ -173,6 +179,14 @@ def _asked(name: str, kind: type) -> list[Any]:
     if not isinstance(given, list) or not all(isinstance(one, kind) for one in given):
         abort(400)
     return given
+
+
+def _when(scene: Scene, dress: Dress) -> str:
+    if not len(scene.time_ms):
+        return "without time"
+    start, end = float(scene.time_ms[0]), float(scene.time_ms[-1])
+    length = duration_text((end - start) / 1000)
+    return f"{time_text(start, start, scene.dated, dress.clock)}, {length}" if scene.dated else length
 
 
 def _refuse(error: LogError) -> NoReturn:
