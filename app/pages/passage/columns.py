@@ -217,7 +217,7 @@ def strips_column(view: View) -> html.Section:
                 className="strips-paper",
                 id="strips-paper",
                 tabIndex=0,
-                style={"minHeight": f"{round(weight * 2.1 + 4)}rem"},
+                style={"minHeight": f"{round(weight * 1.8 + 4)}rem"},
                 role="group",
                 **{"aria-label": "Strips over time. Left and right arrow move the cursor, ? lists all keys."},
             ),
