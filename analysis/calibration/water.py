@@ -90,6 +90,9 @@ BELIEFS = {
 ZERO = "log_zero_offset_kn"
 IN_ORDER = Belief("1", 1.0, STANDARD_SHARE / 2, 0.01)  # the factor of a log within the standard
 LEEWAY = ("leeway_coefficient", "leeway_curve", "leeway_side")
+# Where heel is not logged, how much sail stands is not known: legs differ, and under engine most leeway is gone.
+LEG_LEEWAY, LEG_LEEWAY_DOF = 2.0, 2.0  # scale and freedom of Student's t (judgment)
+MOST_LEG_LEEWAYS = 120
 
 
 @dataclass(frozen=True)
@@ -350,9 +353,20 @@ class Problem:
         pull = np.concatenate((self.precision @ (self.mean - theta), [-p.now / p.sd**2 for p in patterns]))
         return drift.Normal(*rows, prior, pull, knots)
 
-    def residual(self, theta: Floats, current: np.ndarray) -> np.ndarray:
-        """Misfit in the boat's frame: along + i across."""
-        water, _ = water_velocity(self.blocks, self.driver_deg, self.pace_kn, theta, self.names)
+    @property
+    def departures(self) -> tuple[Pattern, ...]:
+        """A leeway coefficient of its own for every leg where heel is not logged; hundreds of legs share some."""
+        if heel_is_logged(self.blocks) or LEEWAY[0] not in self.names:
+            return ()
+        shared = max(int(np.ceil((self.leg[-1] + 1) / MOST_LEG_LEEWAYS)), 1)
+        group = np.unique(self.leg // shared, return_inverse=True)[1]
+        return tuple(Pattern(LEEWAY[0], course, 2 * LEG_LEEWAY) for course in np.eye(group[-1] + 1)[group].T)
+
+    def residual(self, theta: Floats, current: np.ndarray, coefficients: Floats | float = 0.0) -> np.ndarray:
+        """Misfit in the boat's frame: along + i across; ``coefficients`` are what each mean's leeway departs by."""
+        water, jacobian = water_velocity(self.blocks, self.driver_deg, self.pace_kn, theta, self.names)
+        if np.any(coefficients):
+            water = water + coefficients * jacobian[:, self.names.index(LEEWAY[0])]
         back = np.exp(-1j * RAD * self.blocks.heading_deg)
         return np.asarray((self.blocks.ground - water - current) * back)
 
@@ -417,20 +431,24 @@ def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = No
     weights = np.ones((len(blocks), 2))
     background = hyper or (TIDE.level, TIDE.slope)
     converged = False
+    size, patterns = len(theta), problem.departures
+    courses = np.array([pattern.course for pattern in patterns]).reshape(len(patterns), len(blocks))
     for turn in range(MOST_ROUNDS):
-        normal = problem.normal(theta, noise, weights, knots)
+        normal = problem.normal(theta, noise, weights, knots, patterns)
         if turn in (1, 2, 4):
             background = normal.background(TIDE, background, 1.0 if turn == 1 and hyper is None else 0.3)
         solution = normal.solve(*background, TIDE)
-        theta = theta + solution.step
-        settled = np.abs(solution.step) < 0.05 * np.sqrt(np.diag(solution.theta_covariance))
+        step = solution.step[:size]
+        theta = theta + step
+        settled = np.abs(step) < 0.05 * np.sqrt(np.diag(solution.theta_covariance)[:size])
         if turn > 5 and settled.all():
             converged = True
             break
         white = normal.rows_seen - normal.rows_theta @ solution.step - normal.rows_knots @ solution.states
         white = white.reshape(2, -1).T / np.sqrt(weights)
         weights = drift.student_weights(white)
-        residual = problem.residual(theta, basis @ solution.levels)
+        residual = problem.residual(theta, basis @ solution.levels, solution.step[size:] @ courses)
+        patterns = _far_ones_freer(patterns, solution.step[size:], np.diag(solution.theta_covariance)[size:])
         if turn < 5:
             noise = (
                 drift.memory_of(residual.real, blocks.number, NOISE_FLOOR),
@@ -441,7 +459,7 @@ def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = No
     return WaterFit(
         problem.names,
         theta,
-        covariance,
+        covariance[:size, :size],
         blocks,
         knots,
         solution.levels,
@@ -455,6 +473,12 @@ def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = No
         weights,
         problem.beliefs,
     )
+
+
+def _far_ones_freer(patterns: Sequence[Pattern], amount: Floats, variance: Floats) -> tuple[Pattern, ...]:
+    """Set the spread of each departure after its size, as if they were Student's t: the step of an EM algorithm."""
+    square = (LEG_LEEWAY_DOF * LEG_LEEWAY**2 + amount**2 + variance) / (LEG_LEEWAY_DOF + 1)
+    return tuple(replace(one, sd=sd) for one, sd in zip(patterns, np.sqrt(square).tolist(), strict=True))
 
 
 def honest_covariance(problem: Problem, normal: drift.Normal, solution: drift.Solution) -> Floats:
