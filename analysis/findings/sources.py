@@ -7,11 +7,12 @@ from analysis.agreement import Agreement, in_use
 from analysis.channels import CHANNELS
 from analysis.estimate import Estimate
 from analysis.findings.case import Case
-from analysis.findings.compass import is_explained
+from analysis.findings.compass import GROSS_DEG, is_explained
 from analysis.findings.finding import Finding
-from analysis.findings.log import log_change
+from analysis.findings.log import GROSS_SHARE, log_change
 from analysis.findings.rivals import FAULT, WORTH_ADVICE, worst_pair
 from analysis.findings.telling import clock, iso, within
+from analysis.findings.wind import STANDARD_DEG, STANDARD_SHARE
 from analysis.passage import SourceKey
 
 # MSC.116(73) 4.3.2 lets a heading device lag by 0.5 deg at up to 10 deg/s and err by 1.5 deg in a seaway; pilots and
@@ -21,6 +22,13 @@ NOTED_S = {"heading": 2.5, "awa": 4.0, "stw": 6.0}
 
 _OF_RECEIVERS = ("lat_deg", "sog_kn", "cog_deg")
 _SURE = 3.0
+# The error that alone makes a fault of an instrument in use, as in the rules on it; a share for speeds.
+_GROSS = {
+    "stw_kn": GROSS_SHARE,
+    "heading_true_deg": GROSS_DEG,
+    "awa_deg": STANDARD_DEG,
+    "aws_kn": STANDARD_SHARE,
+}
 
 
 class _Words(NamedTuple):
@@ -123,7 +131,8 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
         if whole or one.apart is None
         else (one.apart.difference, one.bias_sd, one.unit)
     )
-    grave = one.size > FAULT and whole and not (used and _has_a_cause(case, one.channel))
+    gross = used and needs is not None and _size(needs) > _GROSS[one.channel]
+    grave = whole and (gross or one.size > FAULT) and not (used and _has_a_cause(case, one.channel))
     return Finding(
         id="sounders-disagree" if one.channel == "depth_m" else "sources-disagree",
         subject=words.subject,
@@ -191,7 +200,14 @@ def _surely(needs: Estimate | None) -> Estimate | None:
     """A correction that is surely needed."""
     if needs is None or needs.value is None or needs.sd is None:
         return None
-    return needs if abs(needs.value - (1.0 if needs.unit == "1" else 0.0)) > _SURE * needs.sd else None
+    neutral = 1.0 if needs.unit == "1" else 0.0
+    return needs if abs(needs.value - neutral) > _SURE * needs.sd else None
+
+
+def _size(needs: Estimate) -> float:
+    """What an instrument is off by: a share of what is right, or degrees."""
+    value = needs.value or 0.0
+    return abs(1 / value - 1) if needs.unit == "1" else abs(value)
 
 
 def _off(channel: str, needs: Estimate) -> str:
@@ -199,7 +215,7 @@ def _off(channel: str, needs: Estimate) -> str:
     value, sd = needs.value or 0.0, needs.sd or 0.0
     if needs.unit == "1":
         way = "low" if value > 1 else "high"
-        return f"{100 * abs(1 / value - 1):.1f} % ({within(100 * sd / value**2, ' %')}) too {way}"
+        return f"{100 * _size(needs):.1f} % ({within(100 * sd / value**2, ' %')}) too {way}"
     if channel == "awa_deg":
         return f"{abs(value):.1f}° ({within(sd, '°')}) too far to {'port' if value > 0 else 'starboard'}"
     return f"{abs(value):.1f}° ({within(sd, '°')}) too {'low' if value > 0 else 'high'}"

@@ -243,7 +243,7 @@ def _untold(wind: LoggedWind) -> str:
     if wind.determined:
         return ""
     rivals = [_CAUSES[name].does for name in wind.untold[:2] if name in _CAUSES]
-    return f"; this log does not tell that from one that {' or '.join(rivals)}" if rivals else ""
+    return f", or it {' or '.join(rivals)}: this log does not tell which" if rivals else ""
 
 
 def _evidence(wind: LoggedWind, names: list[str]) -> dict[str, object]:

@@ -42,7 +42,7 @@ def calibration(log_factor=(1.0, 0.002), deviation=(0, 0, 0, 0, 0), zero=None, c
     return Calibration(estimates, None, (), tuple(evidence), 900, changes=tuple(changes), sailed=sailed)
 
 
-def passage(variation=0.0, source="HDG", heading_off=None, deviation=None, facts=()):
+def passage(variation=0.0, source="HDG", heading_off=None, deviation=None, facts=(), talker="HC"):
     """An hour all round the compass; ``heading_off`` is what HDT holds beyond the heading in use."""
     index = pd.date_range(START, periods=ROWS, freq="s")
     heading = np.linspace(0, 720, ROWS) % 360
@@ -58,7 +58,7 @@ def passage(variation=0.0, source="HDG", heading_off=None, deviation=None, facts
         columns["deviation_deg"] = deviation(heading - variation)
     series = {}
     if heading_off is not None:
-        key = SourceKey("heading_true_deg", "HC", "HDT", "")
+        key = SourceKey("heading_true_deg", talker, "HDT", "")
         seconds = index.as_unit("ns").asi8 / 1e9
         whole = np.zeros(ROWS, dtype=np.int32)
         values = (heading + heading_off) % 360
@@ -175,6 +175,14 @@ def test_variation_applied_twice():
     assert told(calibration(), passage(-9.1, "HDG", heading_off=-9.1)) == [
         ("variation-applied-twice", "fault")
     ]
+
+
+def test_a_satellite_compass_beside_a_magnetic_one_is_off_by_the_variation_by_chance():
+    for off in (9.1, -9.1):
+        assert told(calibration(), passage(-9.1, "HDG", heading_off=off, talker="GN")) == []
+    # alone on board it may well be a magnetic heading by another name
+    alone = passage(-9.1, "HDT", heading_off=0.0, talker="GN")
+    assert told(calibration(deviation=(-9.0, 0, 0, 0, 0)), alone)[0] == ("heading-magnetic-as-true", "fault")
 
 
 def test_a_constant_near_the_variation_of_a_magnetic_compass_is_a_constant():

@@ -1,6 +1,7 @@
 """What is said of sources that disagree, of late sensors and of a silent log."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,8 +13,9 @@ from boat import Boat, motion, passage_of, positions, rest, told
 
 from analysis.agreement import check_headings, compare_sources, stand_in, weigh
 from analysis.calibration import Calibration
+from analysis.calibration.results import Change
 from analysis.estimate import Estimate
-from analysis.findings import sources
+from analysis.findings import log, sources
 from analysis.findings.case import Case
 from analysis.manoeuvres import find_manoeuvres
 from analysis.screening import Screened
@@ -106,6 +108,47 @@ def test_the_calibration_tells_which_vane_to_trust(small_passage) -> None:
     offset = 0.0 if used.talker == "WI" else 11.0
     [one] = found_in(case_of(passage, vane_offset_deg=(offset, 1.0, "deg")))
     assert one.evidence["trusted"] == "WIMWV" and "calibration" in one.action
+
+
+def test_a_log_in_use_that_is_the_wrong_one_is_told_once_with_what_it_is_off_by(small_passage) -> None:
+    boat = Boat(seed=3)
+    passage = passage_of([*rest(boat), *SECOND["log"](boat)], small_passage)
+    used = next(one.key for one in passage.sources if one.chosen and one.key.channel == "stw_kn")
+    assert used.talker == "VW"
+    # YXVHW shows 1.1 times what VWVHW shows; that one is made the wrong one by its factor
+    case = case_of(passage, log_factor=(1.15, 0.004, "1"))
+    [one] = found_in(case)
+    # of 1.15 times what VWVHW shows, YXVHW with 1.1 times lacks 1.15 / 1.1
+    assert one.evidence["trusted"] == "YXVHW" and one.evidence["untrusted_is_in_use"]
+    assert one.evidence["first_needs"] == pytest.approx(1.15 / 1.1, rel=0.002)
+    # 1 - 1 / 1.15 = 13.0 %, beyond the 10 % that make a fault of a log
+    assert "VWVHW reads 13.0 % (± 0.6 %) too low" in one.title and one.severity == "fault"
+    assert "true = shown × 1.150" in one.action
+    assert list(log.log_factor(case)) == []
+
+
+def test_a_log_in_use_that_is_the_better_one_is_judged_by_itself_too(small_passage) -> None:
+    boat = Boat(seed=3)
+    passage = passage_of([*rest(boat), *SECOND["log"](boat)], small_passage)
+    # VWVHW reads 5 % too high, YXVHW with its 1.1 times 15 %
+    case = case_of(passage, log_factor=(1 / 1.05, 0.004, "1"))
+    assert [one.evidence["trusted"] for one in found_in(case)] == ["VWVHW"]
+    assert [one.id for one in log.log_factor(case)] == ["log-over-reading"]
+
+
+def test_a_cause_that_is_known_comes_before_the_disagreement_it_makes(small_passage) -> None:
+    boat = Boat(seed=3)
+    case = case_of(
+        passage_of([*rest(boat), *SECOND["compass"](boat)], small_passage),
+        compass_constant_deg=(7.0, 0.3, "deg"),
+    )
+    [apart] = found_in(case)
+    assert apart.severity == "fault" and "HCHDG reads 7.0° (± 0.6°) too low" in apart.title
+    at, end = case.frame.index[[3600, -1]]
+    step = Change("compass_constant_deg", "step", at, 0.0, 14.0, 0.3, "deg", case.frame.index[0], end)
+    disturbed = replace(case, calibration=replace(case.calibration, changes=(step,)))
+    [apart] = found_in(disturbed)
+    assert apart.severity == "advice"
 
 
 def test_a_stretch_apart_is_told_with_its_times(small_passage) -> None:
