@@ -36,6 +36,19 @@ WAYS: dict[str, Way] = {
     "barometer_offset_hpa": Way("Barometer offset", "Barometer", " hPa", 1, 0.1, "air_pressure_hpa"),
 }
 
+CORRECTIONS: dict[str, tuple[str, ...]] = {
+    "log-under-reading": ("log_factor",),
+    "log-over-reading": ("log_factor",),
+    "log-zero-offset": ("log_zero_offset_kn",),
+    "compass-constant": ("compass_constant_deg",),
+    "compass-deviation": DEVIATION[1:],
+    "vane-offset": ("vane_offset_deg",),
+    "wind-speed-factor": ("wind_speed_factor",),
+    "upwash": ("upwash_deg",),
+    "barometer-offset": ("barometer_offset_hpa",),
+}
+"""The corrections that a finding, by its id, says to enter."""
+
 
 def number_text(name: str, value: float, spread: float = 0.0) -> str:
     """Write a correction with its sign and unit, as finely as its ± allows; factors as "× 1.070"."""

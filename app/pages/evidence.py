@@ -71,6 +71,7 @@ _SILENT = {
     "log": "stw_kn",
     "wind instrument": "awa_deg",
 }
+_REASONS = {"wind-drop-outs": "drop-out", "gnss-jumps": "jump"}
 _LEAST_WINDOW_MS = 600_000.0
 _Drawn = tuple[Figure, str]
 
@@ -307,7 +308,7 @@ def _series(view: View, finding: Finding, channel: str) -> list[_Drawn]:
         return []
     lines = {SHOWN: shown}
     corrected = column(review.frame, channel)
-    marked = _marks(finding, scene.time_ms)
+    marked = _left_out(view, finding) or _marks(finding, scene.time_ms)
     if not marked and np.nanmax(np.abs(corrected - shown), initial=0.0) > 0:
         lines[CORRECTED] = corrected
     first, last = _window(scene.time_ms, marked)
@@ -319,6 +320,17 @@ def _series(view: View, finding: Finding, channel: str) -> list[_Drawn]:
     words = " What is wrong is shaded." if marked else ""
     near = " Around the longest stretch." if last - first < scene.time_ms[-1] - scene.time_ms[0] else ""
     return [(figure, f"{CHANNELS[channel].label} as the log shows it.{words}{near}")]
+
+
+def _left_out(view: View, finding: Finding) -> list[Marked]:
+    """All that the screening left out for the reason of a finding, of which its evidence lists the first."""
+    reason = _REASONS.get(finding.id, "stuck" if finding.id in _CHANNEL and "stuck" in finding.id else "")
+    channels = ("lat_deg", "sog_kn") if finding.id == "gnss-jumps" else (_CHANNEL.get(finding.id, ""),)
+    return [
+        Marked(one.start.timestamp() * 1000, one.end.timestamp() * 1000)
+        for one in view.opened.review.case.screened.unfit
+        if one.reason == reason and one.channel in channels
+    ]
 
 
 def _marks(finding: Finding, time_ms: Floats) -> list[Marked]:

@@ -5,7 +5,6 @@ from typing import Any
 from dash import ALL, Dash, Input, Output, callback_context, dcc, html
 from dash.exceptions import PreventUpdate
 
-from analysis.calibration.water import DEVIATION
 from analysis.correction import beyond, neutral, remaining
 from analysis.estimate import SIGMAS_95
 from analysis.findings import Finding
@@ -15,24 +14,13 @@ from app.desk import Desk
 from app.view import View, Views
 
 from .by_hand import register_by_hand
-from .corrections import WAYS, number_text, within_text
+from .corrections import CORRECTIONS, WAYS, number_text, within_text
 from .evidence import evidence_of
 from .parts import conclusion, panel
 from .severity import SEVERITY
 from .whatif import register_whatif, whatif_panel
 
 TITLE = "Findings"
-CORRECTIONS = {
-    "log-under-reading": ("log_factor",),
-    "log-over-reading": ("log_factor",),
-    "log-zero-offset": ("log_zero_offset_kn",),
-    "compass-constant": ("compass_constant_deg",),
-    "compass-deviation": DEVIATION[1:],
-    "vane-offset": ("vane_offset_deg",),
-    "wind-speed-factor": ("wind_speed_factor",),
-    "upwash": ("upwash_deg",),
-    "barometer-offset": ("barometer_offset_hpa",),
-}
 _ASHORE = ("barometer",)  # no passage tells of it without a station's pressure
 _NUMBERLESS = ("methods-disagree", "not-determined", "true-wind-reference")
 _WORDS = {"wrong": "Wrong", "off": "Off", "not told": "Cannot be told", "in order": "In order"}
@@ -82,10 +70,10 @@ def conclusion_text(review: Review) -> str:
     """Say which instruments were wrong or off, gravest first, and that the rest was not."""
     told = _verdicts(review)
     parts = []
-    for word, say in (("wrong", "told something wrong"), ("off", "need a correction")):
+    for word, say in (("wrong", "told something wrong"), ("off", "need attention")):
         names = [f"the {one.instrument}" for one in told if one.word == word]
         if names:
-            verb = "needs a correction" if word == "off" and len(names) == 1 else say
+            verb = "needs attention" if word == "off" and len(names) == 1 else say
             parts.append(f"{_listed(names)} {verb}")
     unknown = [one.instrument for one in told if one.word == "not told" and one.instrument not in _ASHORE]
     open_text = f" Of the {_listed(unknown)} this passage cannot tell." if unknown else ""

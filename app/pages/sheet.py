@@ -15,7 +15,7 @@ from analysis.review import Review
 from app.desk import Desk
 from app.view import View, Views
 
-from .corrections import WAYS, number_text, within_text
+from .corrections import CORRECTIONS, WAYS, number_text, within_text
 from .parts import conclusion
 from .wording import NOTHING
 
@@ -80,6 +80,7 @@ def _parts(view: View) -> list[Any]:
             "Boat ______________________   Date ______________   Entered by ____________________",
             className="to-sign",
         ),
+        *_mend_first(review),
         _entered(review, told),
         *([_which_sign()] if told else []),
         *_open_part(review, still_open),
@@ -135,9 +136,31 @@ def _open(review: Review) -> list[str]:
 
 
 def _worth(review: Review, name: str) -> bool:
-    """Whether a correction is surely not nil."""
+    """Whether a correction is surely not nil, and the same all through the passage."""
     one = review.calibration[name]
-    return abs((one.value or 0.0) - neutral(name)) > SIGMAS_95 * (one.sd or 0.0)
+    return not _changed(review, name) and abs((one.value or 0.0) - neutral(name)) > SIGMAS_95 * (
+        one.sd or 0.0
+    )
+
+
+def _changed(review: Review, name: str) -> bool:
+    """Whether what a correction stands for changed on the way, so that its mean helps nobody."""
+    alike = DEVIATION if name in DEVIATION else (name,)
+    changes = {one.name for one in review.case.calibration.changes}
+    return bool(changes & set(alike)) and name not in review.settings.corrections
+
+
+def _mend_first(review: Review) -> list[Any]:
+    """What is to be put right by hand, not by a number."""
+    found = [
+        one for one in review.findings if one.severity != "note" and one.id not in CORRECTIONS and one.action
+    ]
+    if not found:
+        return []
+    return [
+        html.H3("Put right first"),
+        html.Ul([html.Li([html.B(f"{one.title} "), one.action]) for one in found]),
+    ]
 
 
 def _entered(review: Review, told: Sequence[str]) -> html.Table | html.P:
@@ -164,7 +187,9 @@ def _line(review: Review, name: str) -> html.Tr:
     adds, high = _both_ways(name, value, spread)
     by_hand = name in review.settings.corrections
     means = _means(name, value)
-    if not by_hand and not _worth(review, name):
+    if _changed(review, name):
+        means = "Do not enter: it changed on the way, and this is the mean. Find the cause first."
+    elif not by_hand and not _worth(review, name):
         means = "Nothing to enter: no correction at all lies within the ±."
     return html.Tr(
         [

@@ -8,6 +8,7 @@ import pytest
 from passages import day_at_sea, reviewed
 
 from analysis import Estimate, Review, SettingError, review
+from analysis.calibration.results import Change
 from analysis.review import reconsidered
 from app.desk import Desk, Opened
 from app.dress import Dress
@@ -38,7 +39,7 @@ def said(page: Any, one: Review) -> str:
 def test_the_sentence_names_the_instruments_and_every_finding_says_what_to_do(passage: Review) -> None:
     # the three faults of the sample's truth file
     assert findings.conclusion_text(passage).startswith(
-        "The log, the compass and the wind vane need a correction."
+        "The log, the compass and the wind vane need attention."
     )
     text = said(findings, passage)
     for one in passage.findings:
@@ -145,3 +146,22 @@ def test_the_sheet_says_which_manoeuvre_tells_what_is_open(passage: Review) -> N
     assert need is not None and not passage.calibration["upwash_deg"].determined
     assert need.manoeuvre in text
     assert f"Upwash at 30° AWA to {passage.calibration['upwash_deg'].expected[0]}" in text
+
+
+def test_the_sheet_does_not_enter_what_changed_on_the_way(passage: Review) -> None:
+    start, end = passage.frame.index[[0, -1]]
+    change = Change("deviation_B_deg", "step", start, 0.0, 8.0, 0.5, "deg", start, end)
+    calibration = dataclasses.replace(passage.case.calibration, changes=(change,))
+    finding = dataclasses.replace(
+        passage.findings[0],
+        id="compass-disturbed",
+        title="The compass turned.",
+        action="Look what was put near.",
+    )
+    disturbed = dataclasses.replace(
+        passage, case=dataclasses.replace(passage.case, calibration=calibration), findings=(finding,)
+    )
+    text = said(sheet, disturbed)
+    assert "Do not enter: it changed on the way" in text
+    assert "Compass constant" not in sheet.conclusion_text(disturbed).split("Not determined")[0]
+    assert "The compass turned. Look what was put near." in text
