@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 SIGMAS_95 = 1.96  # of a normal distribution: what ± means wherever it is said to a reader
-_SYMBOLS = {"deg": "°", "deg kn2/deg": " deg kn²/deg"}
+_SYMBOLS = {"1": " %", "deg": "°", "deg kn2/deg": " kn²"}
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Estimate:
 
 
 def spread_text(sd: float, unit: str) -> str:
-    """Write a one-sigma as the ± of 95 %, of a factor in per cent."""
-    if unit == "1":
-        return f"± {100 * SIGMAS_95 * sd:.2g} %"
-    return f"± {SIGMAS_95 * sd:.2g}{_SYMBOLS.get(unit, f' {unit}')}"
+    """Write a one-sigma as the ± of 95 %, of a factor in per cent, to a tenth and of speeds to a hundredth."""
+    decimals = 2 if unit == "kn" else 1
+    spread = SIGMAS_95 * sd * (100 if unit == "1" else 1)
+    return f"± {max(spread, 10.0**-decimals):.{decimals}f}{_SYMBOLS.get(unit, f' {unit}')}"

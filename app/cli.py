@@ -6,6 +6,7 @@ import argparse
 import glob
 import os
 import re
+import shutil
 import signal
 import sys
 import threading
@@ -92,7 +93,8 @@ def _review(arguments: argparse.Namespace) -> int:
 def _check(arguments: argparse.Namespace) -> int:
     from analysis import review
     from analysis.writing import check_target, replacing
-    from app.check import check_json, check_text
+    from app.check import check_json
+    from app.check_text import WIDEST, check_text
 
     logs, target = _logs(arguments), arguments.json
     if target not in (None, "-"):
@@ -102,7 +104,7 @@ def _check(arguments: argparse.Namespace) -> int:
     if target == "-":
         sys.stdout.buffer.write(check_json(result) + b"\n")
     else:
-        print(check_text(result))
+        print(check_text(result, shutil.get_terminal_size((WIDEST, 24)).columns))
         if target is not None:
             with replacing(Path(target)) as stream:
                 stream.write(check_json(result) + b"\n")

@@ -68,7 +68,10 @@ TWO_SPEEDS = Plan(
     "Motor to and fro, 4 runs at cruising and 4 at half speed, {each}", (0, 180) * 4, (0,) * 8, (4, 8, 12, 20)
 )
 TACKS = Plan(
-    "Beat to windward, 10 tacks of {each}", (CLOSE_HAULED_DEG, -CLOSE_HAULED_DEG) * 5, (), (4, 6, 8, 12)
+    "Beat to windward, 10 legs of {each}, tacking between them",
+    (CLOSE_HAULED_DEG, -CLOSE_HAULED_DEG) * 5,
+    (),
+    (4, 6, 8, 12),
 )
 ALL_POINTS = Plan(
     "Sail from close-hauled to running and back, each on both tacks: 12 legs of {each}",
