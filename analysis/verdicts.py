@@ -53,7 +53,7 @@ class Verdict:
 def verdicts(
     findings: Sequence[Finding], estimates: Mapping[str, Estimate], logged: Sequence[str]
 ) -> tuple[Verdict, ...]:
-    """Judge every instrument by the findings, else by its correction; the worst first.
+    """Judge every instrument by the findings, else by its correction; the worst first, then as the findings go.
 
     ``estimates`` are what remains to be corrected, ``logged`` the channels the log has readings of. What findings
     speak of beyond the instruments (the clock, the line, the true wind) comes in only where it is off.
@@ -67,7 +67,9 @@ def verdicts(
         for instrument in INSTRUMENTS
     ]
     others = [Verdict(name, _alarm(findings, numbers), tuple(numbers)) for name, numbers in alarms.items()]
-    return tuple(sorted([*known, *others], key=lambda one: ORDER.index(one.word)))
+    return tuple(
+        sorted([*known, *others], key=lambda one: (ORDER.index(one.word), min(one.findings, default=0)))
+    )
 
 
 def _judged(

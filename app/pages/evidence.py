@@ -7,7 +7,6 @@ import numpy as np
 import pandas as pd
 from dash import html
 
-from analysis.agreement import Agreement
 from analysis.channels import CHANNELS
 from analysis.contrasts import across_turns
 from analysis.deviation_card import card_of, swung
@@ -273,31 +272,23 @@ def _true_wind(view: View, finding: Finding) -> list[_Drawn]:
 
 
 def _sources(view: View, finding: Finding) -> list[_Drawn]:
-    case, scene = view.opened.review.case, view.opened.scene
-    pair = next((one for one in case.agreement if _named(one, finding)), None)
-    found = difference(case.passage, pair.first, pair.second) if pair is not None else None
-    if pair is None or found is None:
+    passage, scene = view.opened.review.passage, view.opened.scene
+    channel = str(finding.evidence.get("channel"))
+    told = {name_of(one.key): one.key for one in passage.sources if one.key.channel == channel}
+    first, second = (str(finding.evidence.get(which)) for which in ("first", "second"))
+    found = difference(passage, told[first], told[second]) if {first, second} <= set(told) else None
+    if found is None:
         return []
-    unit = "m" if pair.channel == "lat_deg" else pair.unit
-    name = f"{name_of(pair.second)} less {name_of(pair.first)}"
+    name = f"{second} less {first}"
     figure = differences_through_time(
         scene.time_ms,
         {name: found.difference},
-        CHANNELS[pair.channel].kind in ("direction", "signed_angle"),
-        view.dress.units.of(unit),
+        CHANNELS[channel].kind in ("direction", "signed_angle"),
+        view.dress.units.of("m" if channel == "lat_deg" else CHANNELS[channel].unit),
         view.dress,
         scene.dated,
     )
-    return [(figure, f"{label_text(pair.channel)}: {name}. Two instruments in order lie near zero.")]
-
-
-def _named(one: Agreement, finding: Finding) -> bool:
-    told = finding.evidence
-    return (one.channel, name_of(one.first), name_of(one.second)) == (
-        told.get("channel"),
-        told.get("first"),
-        told.get("second"),
-    )
+    return [(figure, f"{label_text(channel)}: {name}. Two instruments in order lie near zero.")]
 
 
 def _series(view: View, finding: Finding, channel: str) -> list[_Drawn]:

@@ -190,7 +190,7 @@ def _line(review: Review, name: str) -> html.Tr:
     if _changed(review, name):
         means = "Do not enter: it changed on the way, and this is the mean. Find the cause first."
     elif not by_hand and not _worth(review, name):
-        means = "Nothing to enter: no correction at all lies within the ±."
+        means = "Nothing to enter: it is right within the ±."
     return html.Tr(
         [
             html.Th([way.instrument, html.Span(way.label, className="small")], scope="row"),
@@ -284,6 +284,8 @@ def _deviation(review: Review) -> list[Any]:
     if "heading_true_deg" not in review.passage.frame:
         return []
     title = html.H3("Deviation card (east +, magnetic = compass + deviation)")
+    if _changed(review, DEVIATION[0]):
+        return [title, html.P("None: the compass changed on the way. Find the cause, then swing it anew.")]
     card = card_of(review.case.calibration, review.calibration)
     if card is None:
         one = review.calibration.get(DEVIATION[1])

@@ -46,3 +46,8 @@ def test_other_subjects_come_in_only_when_off() -> None:
     assert "clock" not in words(replace(FAULT, subject="clock", severity="note"))
     assert words(replace(FAULT, subject="clock"))["clock"] == "wrong"
     assert words(replace(FAULT, subject="wind speed"))["anemometer"] == "wrong"
+
+
+def test_among_equals_the_first_finding_leads() -> None:
+    told = verdicts((replace(FAULT, subject="clock"), FAULT), {}, LOGGED)
+    assert [one.instrument for one in told[:2]] == ["clock", "log"]
