@@ -4,11 +4,11 @@ In a turn the heading is compared with the direction of the track, the apparent 
 steady wind and the motion make, and the log with the speed through the water worked back from the motion. Each is
 fitted as level + gain x reference(t - lag) + spread x reference''(t - lag), the last term for what damping does
 beside its mean delay, by Gauss-Newton on the lag. The mean over the turns is robust and its one-sigma comes from
-their scatter. The motion is read from the track of positions or from the course and speed shown, which receivers
-delay by 0.5 to 2 s: whichever tells more.
+their scatter. The motion is read from the track of positions or from the course and speed shown, whichever tells
+more. Receivers delay the latter by 0.5 to 2 s; where the heading is told by both, by what they differ.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -86,11 +86,13 @@ def estimate_lags(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> dict[str, Esti
     """
     motions = _motions(frame)
     windows = _windows(frame, manoeuvres, motions)
-    heading = _against(motions, lambda motion: _heading_lag(frame, windows, motion))
+    headings = [_heading_lag(frame, windows, motion) for motion in motions]
+    motions = _timed(motions, headings)
+    heading = _against(motions, headings)
     lags = {
         "heading_lag_s": heading,
         "awa_lag_s": _awa_lag(frame, windows, motions, heading),
-        "stw_lag_s": _against(motions, lambda motion: _stw_lag(frame, windows, motion)),
+        "stw_lag_s": _against(motions, (_stw_lag(frame, windows, motion) for motion in motions)),
     }
     needed = {"heading_lag_s": "heading_true_deg", "awa_lag_s": "awa_deg", "stw_lag_s": "stw_kn"}
     return {name: _estimate(lag) for name, lag in lags.items() if needed[name] in frame}
@@ -251,18 +253,31 @@ def _damped(values: Floats, damping_s: float) -> Floats:
     return np.asarray(smooth(values[None, :], keep)[0]) if keep else values
 
 
-def _against(motions: list[_Motion], lag_of: Callable[[_Motion], _Lag | None]) -> _Lag | None:
+def _timed(motions: list[_Motion], headings: list[_Lag | None]) -> list[_Motion]:
+    """Time the motion the receiver tells by its track, where the heading lags surely behind either."""
+    told = [lag for lag in headings if lag is not None and _told_well(lag)]
+    if len(told) < 2:
+        return motions
+    by_track, by_receiver = told
+    sd_s = float(np.linalg.norm((by_track.sd_s, by_receiver.sd_s, TRACK_SD_S)))
+    return [motions[0], motions[1]._replace(delay_s=by_track.value_s - by_receiver.value_s, delay_sd_s=sd_s)]
+
+
+def _against(motions: list[_Motion], lags: Iterable[_Lag | None]) -> _Lag | None:
     """The lag against the first motion that tells it well, else the best, its own delay and doubt added."""
     best = None
-    for motion in motions:
-        lag = lag_of(motion)
-        if lag is not None:
-            sd = float(np.hypot(lag.sd_s, motion.delay_sd_s))
-            lag = _Lag(lag.value_s + motion.delay_s, sd, lag.turns)
+    for motion, own in zip(motions, lags, strict=False):
+        if own is not None:
+            sd = float(np.hypot(own.sd_s, motion.delay_sd_s))
+            lag = _Lag(own.value_s + motion.delay_s, sd, own.turns)
             best = lag if best is None or (lag.turns >= LEAST_TURNS and lag.sd_s < best.sd_s) else best
-            if best.turns >= LEAST_TURNS and best.sd_s < WELL_TOLD_S:
+            if _told_well(best):
                 break
     return best
+
+
+def _told_well(lag: _Lag) -> bool:
+    return lag.turns >= LEAST_TURNS and lag.sd_s < WELL_TOLD_S
 
 
 def _mean(fits: list[Floats], shares: tuple[float, float] = (0.0, 1.0)) -> _Lag | None:

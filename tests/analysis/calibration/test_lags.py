@@ -86,6 +86,21 @@ def test_a_receiver_without_positions_costs_half_a_second() -> None:
     assert with_positions.sd < 0.4 < 0.5 < without.sd
 
 
+def test_how_late_the_receiver_is_comes_from_its_own_track() -> None:
+    """Speed and course 3 s late, positions to 0.005 min: these tell the heading's lag, but hardly the log's."""
+    frame = beat(heading=(1, 0), log=(1, 3))
+    ground = frame["sog_kn"] * np.exp(1j * RAD * frame["cog_deg"])
+    shown = late(ground.to_numpy().real, 3, 0) + 1j * late(ground.to_numpy().imag, 3, 0)
+    frame["sog_kn"], frame["cog_deg"] = abs(shown), np.degrees(np.angle(shown)) % 360
+    frame["lat_deg"], frame["lon_deg"] = (
+        (frame[name] * 12000).round() / 12000 for name in ("lat_deg", "lon_deg")
+    )
+    found = lags_of(frame)
+    for name, truth in (("heading_lag_s", 1), ("stw_lag_s", 4)):
+        assert found[name].determined
+        assert abs(found[name].value - truth) < 1.96 * found[name].sd, name
+
+
 def test_a_stuck_log_has_no_lag_and_leaves_the_heading_its_own() -> None:
     found = lags_of(beat(heading=(2, 0), current_kn=0.3).assign(stw_kn=0.0))
     assert not found["stw_lag_s"].determined
