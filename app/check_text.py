@@ -12,16 +12,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from analysis.channels import CHANNELS
 from analysis.estimate import SIGMAS_95
 from analysis.findings import SEVERITIES
+from app import cautions
 
 if TYPE_CHECKING:
     from analysis import Estimate, Finding, Passage, Review
     from analysis.estimate import Need
     from analysis.passage import Source
 
-CAUTION = (
-    "Not for navigation. Keep a proper lookout. Confirm every figure at sea, in safe water, before you enter "
-    "a correction; licensed practice and local rules come first."
-)
 WIDEST, NARROWEST = 100, 60
 SAID_ABOVE = "not-determined"  # the finding that says what stands under its own heading here
 
@@ -86,7 +83,7 @@ def check_text(review: Review, width: int = WIDEST) -> str:
         ("Not determined, and what would tell", page.needs(open_for)),
         ("Current in the mean", page.current(review.current)),
         ("Findings", page.findings(review.findings)),
-        ("Caution", page.wrapped(CAUTION)),
+        ("Caution", page.wrapped(cautions.FULL)),
     ]
     text = "\n\n".join(
         "\n".join([*page.wrapped(title, inside=False), *(f"  {line}" for line in lines)])

@@ -4,6 +4,7 @@ from typing import Any
 
 from dash import html
 
+from app import cautions
 from app.addresses import PAGE_TITLES, address
 from app.downloads import keep_menu
 from app.dress import CLOCKS, TEXT_SIZES, Dress, offset_text, ship_choice
@@ -13,7 +14,6 @@ from app.view import View
 
 from .by_hand import by_hand_line
 
-CAUTION = "Not for navigation. Keep a lookout; verify at sea in safe water."
 SHIP_OFFSETS_MIN = [*range(-12 * 60, 14 * 60 + 1, 60)]
 
 
@@ -32,7 +32,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                     ),
                     keep_menu(opened.key),
                     wishes_menu(view.dress),
-                    html.P(CAUTION, className="caution", id="caution"),
+                    html.P(cautions.SHORT, className="caution", id="caution"),
                     *by_hand_line(opened.review),
                 ]
             ),

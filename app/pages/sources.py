@@ -171,12 +171,12 @@ def _changing(view: View) -> html.Div:
     )
 
 
-def _main(view: View) -> html.Main:
+def _main(view: View) -> html.Div:
     review = view.opened.review
     groups = groups_of(review.case)
     first = [one for one in groups if one.instruments]
     rest = [one for one in groups if not one.instruments]
-    return html.Main(
+    return html.Div(
         [
             *(_several(view, one) for one in first),
             *([_heard_twice(view, rest)] if rest else []),

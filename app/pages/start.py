@@ -7,19 +7,20 @@ from dash import html
 from flask import Flask, Response, abort, jsonify, request
 
 from analysis.errors import LogError
+from app import cautions
 from app.addresses import address
 from app.desk import Desk
 from app.dress import Dress, dress_of
 from app.figures.scene import Scene
 from app.opening import Job, Opener
 
-from .shell import CAUTION, wishes_menu
+from .shell import wishes_menu
 from .wording import duration_text, time_text
 
 SLICE_BYTES = 8 << 20
 _GONE = (
-    "The passage of this address is not open, and its log is not among those kept. Open the log again, "
-    "and the address is its own once more."
+    "The passage of this address is not open, and what was worked out of it is no longer kept. "
+    "Open its log again: the address stays the same."
 )
 
 
@@ -33,7 +34,7 @@ def start(dress: Dress, gone: bool) -> html.Div:
                     html.H1("Open a log"),
                     html.Nav(),
                     wishes_menu(dress),
-                    html.P(CAUTION, className="caution", id="caution"),
+                    html.P(cautions.SHORT, className="caution", id="caution"),
                 ]
             ),
             html.Main(

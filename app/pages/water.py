@@ -84,9 +84,7 @@ def layout(view: View) -> list[Any]:
     review = view.opened.review
     if lacking:
         runs = (
-            [html.Main(marks_panel(view), className="panels")]
-            if {"lat_deg", "stw_kn"} <= set(columns)
-            else []
+            [html.Div(marks_panel(view), className="panels")] if {"lat_deg", "stw_kn"} <= set(columns) else []
         )
         return [
             conclusion(
@@ -100,7 +98,7 @@ def layout(view: View) -> list[Any]:
         ]
     return [
         conclusion(conclusion_text(review, view.dress)),
-        html.Main(
+        html.Div(
             [
                 _corrections(review),
                 _evidence(view),

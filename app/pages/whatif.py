@@ -267,13 +267,18 @@ def _field(opened: Opened, name: str) -> html.Div:
                         type="button",
                         **{"aria-label": f"{way.label}: less"},
                     ),
-                    dcc.Input(
-                        id={"type": "try", "name": name},
-                        type="text",
-                        value=f"{start:g}",
-                        debounce=0.15,
-                        inputMode="decimal",
-                        autoComplete="off",
+                    html.Label(
+                        [
+                            html.Span(way.label, className="unseen"),
+                            dcc.Input(
+                                id={"type": "try", "name": name},
+                                type="text",
+                                value=f"{start:g}",
+                                debounce=0.15,
+                                inputMode="decimal",
+                                autoComplete="off",
+                            ),
+                        ]
                     ),
                     html.Button(
                         "+",

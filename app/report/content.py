@@ -4,6 +4,7 @@ from typing import Any
 
 from dash import html
 
+from app import cautions
 from app.desk import Opened
 from app.dress import Dress
 from app.figures.palette import THEMES
@@ -17,10 +18,6 @@ from app.pages.passage.missing import missing_texts
 from app.pages.passage.panels import account_panel, log_panel, sources_panel
 from app.view import View
 
-CAUTION = (
-    "Not for navigation. Keep a proper lookout. Confirm every figure at sea, in safe water, before you enter a "
-    "correction; licensed practice and local rules come first."
-)
 METHOD = (
     "Read: every sentence of the log is checked against its checksum and counted; what cannot be true is kept out.",
     "Aligned: all sources are brought to one second. Nothing is bridged over more than four of a source's periods.",
@@ -42,7 +39,7 @@ def report_content(opened: Opened, dress: Dress) -> list[Any]:
     view = View(opened, Dress(next(iter(THEMES)), dress.clock, dress.clock_choice, dress.units))
     return [
         html.H1(opened.name),
-        html.P(CAUTION, className="caution"),
+        html.P(cautions.FULL, className="caution"),
         passage_facts(view),
         *_part("Findings", findings, view),
         *_part("Correction sheet", sheet, view),

@@ -20,6 +20,8 @@ from reportlab.platypus import (
     Table,
 )
 
+from app import cautions
+
 from .chart import Chart
 from .tree import children_of, kind_of, props_of, text_of
 from .type import BOLD, REGULAR, load_type, printable
@@ -65,7 +67,7 @@ def pdf_bytes(title: str, content: Sequence[Any], paper: str, assets: Path) -> b
     def foot(canvas: Any, page: Any) -> None:
         canvas.setFont(REGULAR, 7.5)
         canvas.setFillColor(_MUTED)
-        canvas.drawString(MARGIN_PT, 30, "Not for navigation. Keep a lookout; verify at sea in safe water.")
+        canvas.drawString(MARGIN_PT, 30, cautions.SHORT)
         canvas.drawRightString(size[0] - MARGIN_PT, 30, f"{printable(title)}, page {page.page}")
 
     flow = [one for node in content for one in _flow(node, width)]

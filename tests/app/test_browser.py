@@ -20,9 +20,9 @@ from analysis.findings import Finding
 from analysis.manoeuvres import Manoeuvres, Turn
 from analysis.passage import Series, SourceKey, seconds_of
 from analysis.review import Review
+from app import cautions
 from app.addresses import address
 from app.figures.palette import THEMES
-from app.pages.shell import CAUTION
 from app.server import HOST, create_app, new_desk
 
 pytestmark = pytest.mark.browser
@@ -79,7 +79,7 @@ def visit(browser: Browser) -> Iterator[Callable[[Review], Visit]]:
             lambda said: seen.complaints.append(said.text) if said.type in ("error", "warning") else None,
         )
         seen.page.goto(seen.root + seen.path)
-        expect(seen.page.locator("#caution")).to_have_text(CAUTION)
+        expect(seen.page.locator("#caution")).to_have_text(cautions.SHORT)
         return seen
 
     yield opened
@@ -245,8 +245,7 @@ def test_pointing_at_the_track_finds_the_moment(day: Visit) -> None:
 def test_choosing_a_channel_recolours_the_track(day: Visit) -> None:
     page = day.page
     before = strokes(page, "track")
-    page.locator("#channel").click()
-    page.get_by_text("COG [°]", exact=True).click()
+    page.locator("#channel").select_option(label="COG [°]")
     expect(page.locator("#track .cbtitle")).to_have_text("COG [°]")
     after = strokes(page, "track")
     assert set(after) != set(before)

@@ -7,7 +7,8 @@ from passages import review_of
 
 from analysis import Estimate, Finding, Review
 from analysis.estimate import Need
-from app.check_text import CAUTION, OPPOSITE, check_text
+from app.cautions import FULL
+from app.check_text import OPPOSITE, check_text
 
 
 def with_estimates(review: Review, **estimates: Estimate) -> Review:
@@ -111,8 +112,8 @@ def test_it_ends_with_the_findings_worst_first_and_the_caution(
     assert text.index("FAULT: The log reads 5.2 % low.") < text.index("NOTE: A note.")
     assert text.count("do: Enter 1.05 as the log's factor.") == 2
     assert text.count("verify: Sail a reciprocal run.") == 1  # of a note only what to do
-    assert " ".join(text.split("Caution\n")[1].split()) == CAUTION
-    assert "Not for navigation" in CAUTION
+    assert " ".join(text.split("Caution\n")[1].split()) == FULL
+    assert "Not for navigation" in FULL
 
 
 def test_a_current_within_its_uncertainty_has_no_direction(small_review: Review) -> None:

@@ -15,6 +15,7 @@ from analysis.manoeuvres import Leg, Manoeuvres, Stop, Turn
 from analysis.passage import Fact
 from analysis.review import Review, Settings
 from analysis.screening import Unfit
+from app import cautions
 from app.desk import Desk
 from app.dress import Dress
 from app.figures.rows import placed_rows
@@ -26,7 +27,7 @@ from app.pages.passage.corrected import corrections
 from app.pages.passage.happenings import happenings
 from app.pages.passage.missing import missing_texts, not_drawn_text, nothing_text
 from app.pages.passage.moment import moment_at, moment_near
-from app.pages.shell import CAUTION, shell
+from app.pages.shell import shell
 from app.pages.wording import duration_text, fact_text, position_text, time_text, value_text
 from app.view import View
 
@@ -174,7 +175,7 @@ def test_the_account_and_the_log_s_own_words_are_text() -> None:
     page = written(review)
     assert "dangerously_allow_html" not in page
     assert "Markdown" not in page
-    assert CAUTION in page
+    assert cautions.SHORT in page
     assert "Rejected: checksum" in page
     assert "<img src=x onerror=alert(1)>.log" in page
 

@@ -62,15 +62,15 @@ def _track_stores(view: View) -> list[dcc.Store]:
     return [dcc.Store(id="view"), dcc.Store(id="arrows"), dcc.Store(id="extremes", data=extremes)]
 
 
-def _desk(view: View) -> html.Main:
+def _desk(view: View) -> html.Div:
     scene = scene_of_view(view)
     if not len(scene.time_ms):
-        return html.Main(
+        return html.Div(
             html.P(nothing_text(view.opened.review.passage), className="notice", id="nothing"),
             className="desk bare",
         )
     kind = "trackless" if scene.plane is None else "" if placed_rows(scene, wishes().strips) else "stripless"
-    return html.Main(
+    return html.Div(
         [track_column(view), strips_column(view)],
         className=f"desk {kind}",
         id="desk",
@@ -177,7 +177,7 @@ def _register_track(app: Dash, views: Views) -> None:
     app.callback(
         Output("track", "figure"),
         Output("extremes", "data"),
-        Input("channel", "value"),
+        Input("channel-chosen", "data"),
         State("view", "data"),
         prevent_initial_call=True,
     )(draw_track)

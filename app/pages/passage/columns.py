@@ -105,12 +105,16 @@ def track_column(view: View) -> html.Section:
         return html.Section(
             [html.H2("Track"), notice, *triangle_panel(scene)], className="column track-column"
         )
+    first = first_channel(scene)
     choices = [
-        {"label": choice_text(CHANNELS[name], view.dress.units), "value": name}
+        html.Option(
+            choice_text(CHANNELS[name], view.dress.units),
+            value=name,
+            **({"selected": "selected"} if name == first else {}),
+        )
         for name in scene.channels
         if CHANNELS[name].kind != "position"
     ]
-    first = first_channel(scene)
     figure, shown = drawn_track(scene, opened.coast, view.dress, first)
     return html.Section(
         [
@@ -118,9 +122,8 @@ def track_column(view: View) -> html.Section:
                 [
                     html.H2("Track"),
                     html.Label("coloured by", htmlFor="channel"),
-                    dcc.Dropdown(
-                        id="channel", options=choices, value=first, clearable=False, persistence=False
-                    ),
+                    html.Select(choices, id="channel", **{"data-store": "channel-chosen"}),
+                    dcc.Store(id="channel-chosen", data=first),
                 ],
                 className="bar",
             ),

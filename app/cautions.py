@@ -1,0 +1,7 @@
+"""The cautions that go with what this program says."""
+
+SHORT = "Not for navigation. Keep a lookout; verify at sea in safe water."
+FULL = (
+    "Not for navigation. Keep a proper lookout. Confirm every figure at sea, in safe water, before you enter "
+    "a correction; licensed practice and local rules come first."
+)
