@@ -16,7 +16,7 @@ from analysis.passage import column, seconds_of
 BLOCK_S = 20
 LEAST_SHARE = 0.6
 TURN_MARGIN_S = 30
-LEAST_STW_KN = 1.2
+LEAST_STW_KN = 0.8  # paddle wheels stall below; a zero offset shows in what is slow (judgment)
 LEAST_EXCLUDED_S = 120
 REASONS = ("missing", "at rest", "turning", "log missing", "slow")
 FIRST_LOG_REASON, NO_REASON = REASONS.index("log missing"), len(REASONS)
