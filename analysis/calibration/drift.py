@@ -29,6 +29,7 @@ AR_ORDER = 12
 MEMORY_LAGS = 24
 DECAYS = np.array([0.0, 0.3, 0.6, 0.8, 0.9, 0.95])  # per 20 s step
 STUDENT_DOF = 6.0
+FORGOTTEN_S = 12 * 3600.0  # a tide later, the current of before says nothing (judgment)
 
 
 @dataclass(frozen=True)
@@ -86,27 +87,39 @@ def _levinson(covariance: Floats) -> tuple[Floats, Floats]:
 
 @dataclass(frozen=True)
 class Knots:
-    """Knots at even spacing over the data."""
+    """Knots at even spacing over the data, a silence beyond FORGOTTEN_S counted as no longer than that.
+
+    ``silence_ends_s`` are the first times after such silences, ``cut_s`` what is taken off the times up to the
+    first of them, between the first and the second, and so on.
+    """
 
     start_s: float
     spacing_s: float
     count: int
+    silence_ends_s: Floats
+    cut_s: Floats
 
     @classmethod
     def over(cls, time_s: Floats, spacing_s: float) -> "Knots":
-        """Cover the times with knots at about ``spacing_s``, three at least."""
-        span = float(time_s[-1] - time_s[0])
+        """Cover the times, in order, with knots at about ``spacing_s``, three at least."""
+        steps = np.diff(time_s)
+        silent = steps > FORGOTTEN_S
+        cut = np.concatenate(([0.0], np.cumsum(steps[silent] - FORGOTTEN_S)))
+        span = float(time_s[-1] - time_s[0] - cut[-1])
         pieces = max(int(np.ceil(span / spacing_s)), 2)
-        return cls(float(time_s[0]), max(span, 1.0) / pieces, pieces + 1)
+        return cls(float(time_s[0]), max(span, 1.0) / pieces, pieces + 1, time_s[1:][silent], cut)
 
     @property
     def time_s(self) -> Floats:
         """Times of the knots."""
-        return np.asarray(self.start_s + self.spacing_s * np.arange(self.count))
+        counted = self.start_s + self.spacing_s * np.arange(self.count)
+        ends = self.silence_ends_s - self.cut_s[1:]
+        return np.asarray(counted + self.cut_s[np.searchsorted(ends, counted, side="right")])
 
     def weights(self, time_s: Floats) -> sparse.csr_matrix:
         """Linear interpolation from knots to times, clamped at the ends."""
-        place = np.clip((time_s - self.start_s) / self.spacing_s, 0, self.count - 1)
+        counted = time_s - self.cut_s[np.searchsorted(self.silence_ends_s, time_s, side="right")]
+        place = np.clip((counted - self.start_s) / self.spacing_s, 0, self.count - 1)
         left = np.minimum(place.astype(int), self.count - 2)
         share = place - left
         rows = np.arange(len(time_s))

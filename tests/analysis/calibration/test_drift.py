@@ -98,3 +98,20 @@ def test_memory_is_found_back():
     # unit variance with memory 0.8 and 0.25 white
     expected = 0.8 ** np.arange(drift.AR_ORDER + 1) + 0.25 * (np.arange(drift.AR_ORDER + 1) == 0)
     np.testing.assert_allclose(found.covariance, expected, atol=0.12)
+
+
+def test_years_of_silence_cost_no_knots() -> None:
+    hours = np.arange(0, 3 * 3600, 20.0)
+    time_s = np.concatenate((hours, hours + 4 * 365 * 86400.0))
+    knots = drift.Knots.over(time_s, 1200)
+    assert knots.count < 60  # 6 h of data and 12 h of the silence, three an hour
+    weights = knots.weights(time_s).toarray()
+    np.testing.assert_allclose(weights.sum(axis=1), 1.0)
+    apart = np.abs(weights @ knots.time_s - time_s)
+    assert apart[time_s < knots.time_s[9]].max() < 1e-3
+    assert knots.time_s[-1] == pytest.approx(time_s[-1])
+
+
+def test_without_a_silence_the_knots_are_even() -> None:
+    knots = drift.Knots.over(np.arange(0, 7200, 20.0), 1200)
+    np.testing.assert_allclose(np.diff(knots.time_s), knots.spacing_s)
