@@ -23,7 +23,6 @@ from analysis.calibration.water import (
     DEVIATION,
     FIRST_NOISE,
     FIRST_VARIANCE,
-    KNOT_S,
     TIDE,
     Belief,
     Pattern,
@@ -33,6 +32,7 @@ from analysis.calibration.water import (
     fit_water,
     honest_covariance,
     problem_of,
+    tide_knots,
 )
 from analysis.passage import column, seconds_of
 
@@ -188,7 +188,7 @@ class _Robust:
 def _robust(problem: Problem, theta: Floats, kind: _Kind | None) -> _Robust:
     """Fit with the tide as believed and outliers counting little, with one kind of change or none."""
     size = len(theta)
-    knots = drift.Knots.over(problem.blocks.time_s, KNOT_S)
+    knots = tide_knots(problem.blocks.time_s)
     weights, change = np.ones(len(problem.blocks)), np.zeros(len(kind.names) if kind else 0)
     for _ in range(ROUNDS):
         freed, patterns = problem, tuple[Pattern, ...]()
@@ -209,7 +209,7 @@ def _robust(problem: Problem, theta: Floats, kind: _Kind | None) -> _Robust:
 def _worth_a_look(problem: Problem, same: _Robust) -> list[_Kind]:
     """Score patterns at many times at once, and return the best of each sort where it promises anything."""
     blocks = problem.blocks
-    knots = drift.Knots.over(blocks.time_s, KNOT_S)
+    knots = tide_knots(blocks.time_s)
     first, last = blocks.time_s[0] + FROM_ENDS_S, blocks.time_s[-1] - FROM_ENDS_S
     times = np.linspace(first, last, min(MOST_TIMES, int((last - first) / 600) + 2)).tolist()
     sorts = (

@@ -162,22 +162,21 @@ class Normal:
     knots: Knots
 
     @cached_property
-    def _parts(self) -> tuple[Floats, Floats]:
-        cross = self.rows_knots.T @ np.column_stack((self.rows_theta, self.rows_seen))
-        return _banded((self.rows_knots.T @ self.rows_knots).tocsr()), cross
+    def _parts(self) -> tuple[Floats, Floats, Floats]:
+        rows = np.column_stack((self.rows_theta, self.rows_seen))
+        return _banded((self.rows_knots.T @ self.rows_knots).tocsr()), self.rows_knots.T @ rows, rows.T @ rows
 
     def solve(self, level: float, slope: float, wander: Wander) -> "Solution":
         """Solve for theta's step and the knots at given variances of the background."""
         prior, log_prior = self.knots.precision(level, slope, wander)
-        data, cross = self._parts
+        data, cross, own = self._parts
         factor = cholesky_banded(data + prior, lower=True)
         swept = cho_solve_banded((factor, True), cross)
-        theta, seen = self.rows_theta, self.rows_seen
-        information = theta.T @ theta + self.prior - cross[:, :-1].T @ swept[:, :-1]
-        gradient = theta.T @ seen + self.pull - cross[:, :-1].T @ swept[:, -1]
+        information = own[:-1, :-1] + self.prior - cross[:, :-1].T @ swept[:, :-1]
+        gradient = own[:-1, -1] + self.pull - cross[:, :-1].T @ swept[:, -1]
         chol = cho_factor(information)
         step = cho_solve(chol, gradient)
-        misfit = seen @ seen - cross[:, -1] @ swept[:, -1] - gradient @ step
+        misfit = own[-1, -1] - cross[:, -1] @ swept[:, -1] - gradient @ step
         log_det = 2 * np.log(factor[0]).sum() + 2 * np.log(np.diag(chol[0])).sum()
         return Solution(
             step,

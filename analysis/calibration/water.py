@@ -7,6 +7,10 @@ The model, as complex velocities (north + i east) of 20 s means::
 
 with h what the compass showed. Solved by Gauss-Newton with analytic Jacobian on the engine of ``drift``.
 
+Waves yaw the boat about her course. Where her path follows, the mean of STW along the heading is right; where it does
+not, the keel component and its mean along the heading each lose half the variance of the yaw. ``keel`` is taken
+midway, and the deviation of the log factor says so.
+
 STW, heading and heel are noisy and late themselves, which would bias what their quick changes tell. So the
 Jacobian is averaged over ten minutes of the same leg: the averages serve as instruments for the values
 (R. J. Carroll et al., Measurement Error in Nonlinear Models, 2006, ch. 6).
@@ -24,7 +28,9 @@ from analysis.calibration.results import Bools, Excluded, Floats
 from analysis.calibration.small_samples import widening
 
 SLOW_KN = 3.0  # leeway is guarded below
-KNOT_S = 1200.0
+# Streams change within 20 min; straight lines between knots that far apart put what they missed on the log.
+KNOT_S = 600.0
+MOST_KNOTS = 720  # five days of them
 LEAST_BLOCKS = 6
 MOST_ROUNDS = 12
 START_SETTLED = 0.5  # of a one-sigma: near enough to go on from
@@ -92,7 +98,7 @@ IN_ORDER = Belief("1", 1.0, STANDARD_SHARE / 2, 0.01)  # the factor of a log wit
 LEEWAY = ("leeway_coefficient", "leeway_curve", "leeway_side")
 # Where heel is not logged, how much sail stands is not known: legs differ, and under engine most leeway is gone.
 LEG_LEEWAY, LEG_LEEWAY_DOF = 2.0, 2.0  # scale and freedom of Student's t (judgment)
-MOST_LEG_LEEWAYS = 120
+MOST_LEG_LEEWAYS = 60
 
 
 @dataclass(frozen=True)
@@ -208,12 +214,13 @@ def water_velocity(
     drives = list(zip(LEEWAY, driver_deg.T, strict=False))
     leeway = RAD * sum((value[name] * column for name, column in drives), 0.0 * speed) / guarded**2
     slip = 1 + 1j * np.tan(leeway)
-    along = (value["log_factor"] * blocks.keel + value["log_zero_offset_kn"] * bow) * turn
+    keel = blocks.keel * (1 + blocks.yaw_loss)
+    along = (value["log_factor"] * keel + value["log_zero_offset_kn"] * bow) * turn
     water = along * slip
     by_leeway = along * 1j / np.cos(leeway) ** 2
     by_speed = by_leeway * np.where(speed > SLOW_KN, -2 * leeway / guarded, 0.0)
     derivative = {
-        "log_factor": blocks.keel * turn * slip + by_speed * pace_kn,
+        "log_factor": keel * turn * slip + by_speed * pace_kn,
         "log_zero_offset_kn": bow * turn * slip + by_speed,
     }
     derivative |= {name: by_leeway * RAD * column / guarded**2 for name, column in drives}
@@ -240,6 +247,12 @@ def deviation_at(compass_deg: Floats, fit: WaterFit | None) -> Floats:
 def _curve(compass_deg: Floats) -> Floats:
     h = RAD * compass_deg
     return np.column_stack((np.ones_like(h), np.sin(h), np.cos(h), np.sin(2 * h), np.cos(2 * h)))
+
+
+def tide_knots(time_s: Floats) -> drift.Knots:
+    """Knots of the current over means at ``time_s``, in order; wider apart where there would be too many."""
+    covered_s = float(np.minimum(np.diff(time_s), KNOT_S).sum())
+    return drift.Knots.over(time_s, max(KNOT_S, covered_s / MOST_KNOTS))
 
 
 def legs_of(blocks: Blocks) -> np.ndarray:
@@ -374,7 +387,7 @@ class Problem:
 def _best_start(problem: Problem) -> Floats:
     """Settle from several starts with the tide as believed, robustly, and take the likeliest."""
     thin = problem.where(np.arange(len(problem.blocks)) % max(len(problem.blocks) // 400, 1) == 0)
-    knots = drift.Knots.over(thin.blocks.time_s, KNOT_S)
+    knots = tide_knots(thin.blocks.time_s)
     found = []
     for factor, constant in ((1.0, 0.0), (0.75, 25.0), (1.3, -25.0)):
         theta = problem.mean.copy()
@@ -402,7 +415,7 @@ def _misfits(problem: Problem, theta: Floats) -> Bools:
     What is found is left out and the rest fitted again, until nothing more is found.
     """
     blocks = problem.blocks
-    knots = drift.Knots.over(blocks.time_s, KNOT_S)
+    knots = tide_knots(blocks.time_s)
     basis = knots.weights(blocks.time_s)
     noise = (FIRST_NOISE, FIRST_NOISE)
     out = np.zeros(len(blocks), dtype=bool)
@@ -425,7 +438,7 @@ def _misfits(problem: Problem, theta: Floats) -> Bools:
 
 def _fit(problem: Problem, theta: Floats, hyper: tuple[float, float] | None = None) -> WaterFit:
     blocks = problem.blocks
-    knots = drift.Knots.over(blocks.time_s, KNOT_S)
+    knots = tide_knots(blocks.time_s)
     basis = knots.weights(blocks.time_s)
     noise = (FIRST_NOISE, FIRST_NOISE)
     weights = np.ones((len(blocks), 2))
@@ -494,8 +507,8 @@ def honest_covariance(problem: Problem, normal: drift.Normal, solution: drift.So
     stretch = few * np.sqrt(np.maximum(np.diag(seen) / np.diag(model), 1.0))
     stretch = np.minimum(stretch, 1 / np.sqrt(np.diag(normal.prior) * np.diag(model)))
     covariance = np.asarray(model * np.outer(stretch, stretch))
-    # whether the boat's motion follows her yaw is not known, and makes this much difference to the log
-    covariance[0, 0] += float(np.mean(problem.blocks.yaw_loss)) ** 2
+    # how much of the yaw loss there is, from none to twice, is not known
+    covariance[0, 0] += float(np.mean(problem.blocks.yaw_loss)) ** 2 / 3
     return covariance
 
 
@@ -510,7 +523,8 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
     """Refit with a zero offset of the log where the data insist, or where it alone explains what a factor would.
 
     Of two explanations by one number, a factor or an offset, that is taken which the speeds contradict less; the
-    factor then stays within what the standard allows. With a factor known from elsewhere none is sought.
+    factor then stays within what the standard allows, and the other explanation widens every deviation by its odds.
+    With a factor known from elsewhere none is sought.
     """
     low, high = np.percentile(problem.blocks.stw_kn, [5, 95])
     known = any(problem.beliefs[name].given for name in ("log_factor", ZERO))
@@ -528,8 +542,11 @@ def _with_zero_if_shown(problem: Problem, fit: WaterFit) -> WaterFit:
         return fit
     against_factor = abs(both.value(ZERO)) / both.sd(ZERO)
     against_zero = abs(both.value("log_factor") - 1) / both.sd("log_factor")
-    alone = against_factor**2 - against_zero**2 > ZERO_LIKELIER and against_zero < ZERO_SIGMAS
-    if alone:
+    likelier = against_factor**2 - against_zero**2
+    if likelier > ZERO_LIKELIER and against_zero < ZERO_SIGMAS:
         wider = replace(wider, beliefs={**problem.beliefs, "log_factor": IN_ORDER})
-        return _fit(wider, both.theta, (fit.level, fit.slope))
+        alone = _fit(wider, both.theta, (fit.level, fit.slope))
+        other = 1 / (1 + np.exp(likelier / 2))
+        apart = np.append(fit.theta, 0.0) - alone.theta
+        return replace(alone, covariance=alone.covariance + other * (1 - other) * np.outer(apart, apart))
     return both if against_factor > ZERO_SIGMAS else fit
