@@ -6,7 +6,6 @@ import pandas as pd
 from dash import ALL, ClientsideFunction, Dash, Input, Output, callback_context, dcc, html
 from dash.exceptions import PreventUpdate
 
-from analysis.agreement import stand_in
 from analysis.differences import difference
 from analysis.errors import SternlogError
 from analysis.findings.sources import name_of
@@ -286,7 +285,7 @@ def _names(group: Group) -> list[str]:
 
 def _stand_in(view: View) -> html.Section:
     review, dress = view.opened.review, view.dress
-    told = stand_in(review.case.screened.frame)
+    told = review.case.stand_in
     kn = dress.units.of("kn")
     title = "GNSS speed in place of the log"
     head = [term("SOG"), " can stand in for a log that is dead, at a price. "]
