@@ -7,10 +7,8 @@ and the offset's likelihood is that of both tacks lying on one such curve, whate
 process written with features: C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning,
 2006, ch. 2 and 5.)
 
-The deviation stated is wide, two to three times the errors of boats that are alike on both tacks. That is meant: the
-log reads as no better than 1.2 % and heel as no better than 0.4 deg over a piece of leg, however smooth they look,
-since trim, waves and helm differ from leg to leg. With floors half as high one simulated passage in ten settled on a
-false offset many sigmas off.
+The deviation stated is about twice the error of a boat that is quite alike on both tacks. That is meant: the log may
+read 1 % more on one tack than on the other, and trim, waves and helm differ from leg to leg, however smooth a leg.
 """
 
 from collections.abc import Callable
@@ -34,6 +32,7 @@ LEAST_ASKED_DEG, HEEL_OFF_DEG, ENGINE_HEEL = 4.0, 2.0, 0.55  # heel that tells s
 USUAL_AWS_KN = 12.0
 LEG_SIGMAS, WEIGHINGS = 3.0, 3
 LEAST_WEIGHT = 1e-3
+NEVER = -50.0  # log-likelihood; beyond it a spline would swing past the peak
 
 # The rough shapes and what they may be off by: judgment, from polars and heel of ordinary yachts.
 NO_GO_DEG, NO_GO_SD_DEG = 25.0, 8.0
@@ -59,7 +58,8 @@ class Symmetry:
     def moments(self, other: Floats | float = 0.0) -> tuple[float, float]:
         """Mean and one-sigma [deg] of the offset, with ``other`` log-likelihood added."""
         fine = np.arange(OFFSETS_DEG[0], OFFSETS_DEG[-1], 0.05)
-        share = CubicSpline(OFFSETS_DEG, self.likelihood + other)(fine)
+        total = self.likelihood + other
+        share = CubicSpline(OFFSETS_DEG, np.maximum(total - total.max(), NEVER))(fine)
         share = np.exp(share - share.max())
         share /= share.sum()
         mean = float(share @ fine)
@@ -202,7 +202,7 @@ def _likelihood(pieces: _Pieces, shape: Shape, floor: float, hint: Floats | floa
     true = wrap_signed_deg(pieces.angle_deg + OFFSETS_DEG[:, None])
     mean, features = shape(pieces, np.maximum(np.abs(true), 5.0), np.where(true < 0, -1.0, 1.0))
     rest = seen - mean
-    noises = [_Noise(floor * size, share) for size in (1.0, 2.0, 4.0) for share in (0.5, 1.5)]
+    noises = [_Noise(floor * size, share) for size in (0.5, 1.0, 2.0, 4.0) for share in (0.5, 1.5)]
     weight = np.ones(len(seen))
     likely = (hint + np.zeros(len(OFFSETS_DEG)))[COARSE]
     for _ in range(WEIGHINGS):

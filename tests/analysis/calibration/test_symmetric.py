@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from analysis.calibration.blocks import Blocks
-from analysis.calibration.symmetric import OFFSETS_DEG, symmetric_sailing
+from analysis.calibration.symmetric import OFFSETS_DEG, Symmetry, symmetric_sailing
 
 RAD = np.pi / 180
 
@@ -44,6 +44,15 @@ def test_the_offset_is_found(offset):
     value, sd = symmetric_sailing(sailed(ALL_ROUND, offset), hint).moments()
     assert abs(value - offset) < 3 * sd
     assert sd < 2.5  # what WMO-No. 8 asks is 5 deg at two of these
+
+
+def test_a_chasm_far_off_leaves_the_peak_alone():
+    """Log-likelihood of a normal of sd 2 deg about 1 deg, with a chasm near the far end of the offsets."""
+    likelihood = np.maximum(-0.5 * ((OFFSETS_DEG - 1) / 2) ** 2, -60.0)
+    likelihood[-3] = -1300.0
+    mean, sd = Symmetry(likelihood, 30).moments()
+    assert mean == pytest.approx(1.0, abs=1e-3)
+    assert sd == pytest.approx(2.0, abs=1e-2)
 
 
 def test_a_pilot_that_makes_the_shown_angles_equal_hides_nothing():
