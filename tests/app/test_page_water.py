@@ -69,7 +69,7 @@ def test_what_is_not_determined_says_what_to_do(passage: Review) -> None:
     open_one = Estimate(1.0, 0.1, "1", False, Need("Motor to and fro", 20, 0.01))
     text = said(dataclasses.replace(passage, calibration={**passage.calibration, "log_factor": open_one}))
     assert "what the log is off by is not determined" in text
-    assert "not determined. Motor to and fro: then ± 2 %." in text
+    assert "not determined. Motor to and fro: then ± 2.0 %." in text
     assert "(1.000 ± 0.196)" in text
 
 
