@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from dash.development.base_component import Component
 
+from analysis.agreement import stand_in
 from analysis.calibration import Calibration
 from analysis.findings import Case, Finding
 from analysis.manoeuvres import Manoeuvres
@@ -127,6 +128,7 @@ def review_of(
         agreement=(),
         logged_wind=None,
         frame=frame,
+        stand_in=stand_in(passage.frame),
     )
     words = {name: told.get(name, {}) for name in ("summary", "calibration", "current")}
     return Review(settings=Settings(), case=case, findings=findings, **words)
