@@ -135,7 +135,8 @@ class Opener:
                 job, f"{path.name} could not be kept while it is read ({error.strerror}); free some space."
             )
             raise LogError(job.error) from error
-        self._start_when_complete(job)
+        if not job.broken_off.is_set():
+            self._start_when_complete(job)
         return end
 
     def break_off(self, job_id: str) -> None:
