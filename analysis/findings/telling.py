@@ -1,5 +1,7 @@
 """How numbers are said: with their ±, corrections as what to enter."""
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 
@@ -18,9 +20,9 @@ def iso(time: pd.Timestamp) -> str:
     return time.isoformat().replace("+00:00", "Z")
 
 
-def listed(names: list[str]) -> str:
+def listed(names: Sequence[str], last: str = "and") -> str:
     """Join words: "a, b and c"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
 def times(count: int) -> str:

@@ -8,6 +8,7 @@ from dash.exceptions import PreventUpdate
 from analysis.correction import beyond, neutral, remaining
 from analysis.estimate import SIGMAS_95
 from analysis.findings import Finding
+from analysis.findings.telling import listed
 from analysis.review import Review
 from analysis.verdicts import Verdict, verdicts
 from app.desk import Desk
@@ -74,9 +75,9 @@ def conclusion_text(review: Review) -> str:
         names = [f"the {one.instrument}" for one in told if one.word == word]
         if names:
             verb = "needs attention" if word == "off" and len(names) == 1 else say
-            parts.append(f"{_listed(names)} {verb}")
+            parts.append(f"{listed(names)} {verb}")
     unknown = [one.instrument for one in told if one.word == "not told" and one.instrument not in _ASHORE]
-    open_text = f" Of the {_listed(unknown)} this passage cannot tell." if unknown else ""
+    open_text = f" Of the {listed(unknown)} this passage cannot tell." if unknown else ""
     if not parts:
         if all(one.word == "not in the log" for one in told):
             return "The log has no readings of any instrument, so there is nothing to judge."
@@ -247,7 +248,3 @@ def _applied(view: View, finding: Finding) -> list[Any]:
             className="applied",
         )
     ]
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

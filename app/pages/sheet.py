@@ -10,6 +10,7 @@ from analysis.calibration.water import DEVIATION
 from analysis.correction import neutral
 from analysis.deviation_card import CardRow, card_of, card_rows
 from analysis.estimate import SIGMAS_95, Estimate
+from analysis.findings.telling import listed
 from analysis.passage import column
 from analysis.review import Review
 from app.desk import Desk
@@ -63,11 +64,11 @@ def conclusion_text(review: Review) -> str:
         return "The log has no instrument that could be corrected."
     worth = [WAYS[name].label for name in told if _worth(review, name)]
     enter = (
-        f"{len(worth)} correction{'s' * (len(worth) != 1)} to enter: {_listed(worth)}."
+        f"{len(worth)} correction{'s' * (len(worth) != 1)} to enter: {listed(worth)}."
         if worth
         else "No correction needs to be entered."
     )
-    left = f" Not determined: {_listed([WAYS[name].label for name in still_open])}." if still_open else ""
+    left = f" Not determined: {listed([WAYS[name].label for name in still_open])}." if still_open else ""
     return f"{enter}{left}"
 
 
@@ -340,7 +341,3 @@ def _late(one: Estimate) -> str:
     if not one.determined:
         return "not determined"
     return f"{one.value:.1f} ± {SIGMAS_95 * (one.sd or 0.0):.1f} s"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

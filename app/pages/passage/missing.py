@@ -3,6 +3,7 @@
 from collections.abc import Collection
 
 from analysis.channels import CHANNELS
+from analysis.findings.telling import listed
 from analysis.passage import Passage
 from analysis.sentences import SENTENCES
 from app.figures.rows import ROWS, Placed
@@ -57,7 +58,7 @@ def not_drawn_text(rows: list[Placed]) -> str:
     """Name the usual strips that are left out; "" where there are all."""
     shown = {place.row.title for place in rows}
     absent = [row.title[0].lower() + row.title[1:] for row in ROWS if row.title not in shown]
-    return f"Not drawn, for want of readings: {_listed(absent)}. " if absent else ""
+    return f"Not drawn, for want of readings: {listed(absent)}. " if absent else ""
 
 
 def missing_texts(passage: Passage, present: Collection[str]) -> list[str]:
@@ -72,7 +73,7 @@ def missing_texts(passage: Passage, present: Collection[str]) -> list[str]:
             continue
         lacking = [CHANNELS[channel].label for channel in inputs if channel not in present]
         if lacking:
-            texts.append(f"{name} cannot be derived: it also needs {_listed(lacking)}.")
+            texts.append(f"{name} cannot be derived: it also needs {listed(lacking)}.")
         else:
             texts.append(f"{name} is not shown: its inputs never came close enough together in time.")
     return texts
@@ -90,8 +91,4 @@ def _reason(passage: Passage, channel: str) -> str:
         for formatter, layouts in SENTENCES.items()
         if any(reading.channel == channel for layout in layouts for reading in layout.readings)
     )
-    return f"no sentence that gives it had a usable value ({_listed(formatters, 'or')})."
-
-
-def _listed(words: list[str], last: str = "and") -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
+    return f"no sentence that gives it had a usable value ({listed(formatters, 'or')})."
