@@ -7,7 +7,7 @@ from scipy.special import chdtrc
 
 from analysis.calibration.results import Change
 from analysis.calibration.water import DEVIATION, deviation_curve_deg
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.heading import heading_causes
@@ -54,7 +54,7 @@ def constant_beyond_standard(case: Case) -> bool:
     one = case.calibration.estimates["compass_constant_deg"]
     if not one.determined or one.value is None or one.sd is None:
         return False
-    return abs(one.value) > SIGMAS * one.sd and abs(one.value) > STATIC_DEG + 1.96 * one.sd
+    return abs(one.value) > SIGMAS * one.sd and abs(one.value) > STATIC_DEG + SIGMAS_95 * one.sd
 
 
 def _constant(case: Case) -> Iterator[Finding]:
@@ -88,10 +88,10 @@ def _deviation(case: Case) -> Iterator[Finding]:
     covariance = sailed.deviation_covariance[1:, 1:]
     heading = np.asarray(sailed.compass_deg)
     deviation, sd = deviation_curve_deg(heading, curve), _curve_sd(heading, covariance)
-    most = int(np.argmax(np.abs(deviation) - 1.96 * sd))
+    most = int(np.argmax(np.abs(deviation) - SIGMAS_95 * sd))
     value, spread = float(deviation[most]), float(sd[most])
     clear = chdtrc(4, curve[1:] @ np.linalg.solve(covariance, curve[1:])) < CHANCE
-    if not clear or abs(value) < max(SIGMAS * spread, DYNAMIC_DEG + 1.96 * spread):
+    if not clear or abs(value) < max(SIGMAS * spread, DYNAMIC_DEG + SIGMAS_95 * spread):
         return
     point = POINTS[int(heading[most] // 45)]
     yield Finding(

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from analysis.calibration.water import DEVIATION
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.compass import constant_beyond_standard
 from analysis.findings.finding import Finding
@@ -34,8 +35,8 @@ def turns_with_boat(case: Case) -> Iterator[Finding]:
         id="current-turns-with-boat",
         subject="current",
         severity="note",
-        title=f"Without correction {abs(value):.2f} kn (± {1.96 * sd:.2f} kn) of the current turns with the boat: "
-        f"that is the {' and the '.join(accused)}, not the sea.",
+        title=f"Without correction {abs(value):.2f} kn (± {SIGMAS_95 * sd:.2f} kn) of the current turns with the "
+        f"boat: that is the {' and the '.join(accused)}, not the sea.",
         value=value,
         sd=sd,
         unit="kn",

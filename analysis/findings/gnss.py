@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.telling import clock, iso, times
@@ -75,8 +76,8 @@ def cog_noise(case: Case) -> Iterator[Finding]:
             id="cog-noise",
             subject=SUBJECT,
             severity="note",
-            title=f"Below 2 kn the course over the ground scatters by {1.96 * one.value:.0f}° from second to second, "
-            f"for {one.duration_s / 60:.0f} min in all.",
+            title=f"Below 2 kn the course over the ground scatters by {SIGMAS_95 * one.value:.0f}° from second to "
+            f"second, for {one.duration_s / 60:.0f} min in all.",
             value=one.value,
             sd=None,
             unit="deg",

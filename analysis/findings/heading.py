@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.telling import within
@@ -199,7 +200,7 @@ def _constant(case: Case) -> tuple[float, float] | None:
 
 
 def _slack(sd: float) -> float:
-    return float(np.hypot(1.96 * sd, NEAR_DEG))
+    return float(np.hypot(SIGMAS_95 * sd, NEAR_DEG))
 
 
 def _east(angle: float) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from analysis.channels import CHANNELS
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 
@@ -26,7 +27,7 @@ def signs(case: Case) -> Iterator[Finding]:
             subject="heel sensor" if heel else "leeway",
             severity="fault",
             title=f"The {what} has the wrong sign: on either tack it shows {one.evidence['measured']:.1f} ± "
-            f"{1.96 * (one.sd or 0):.1f}{as_shown} to windward.",
+            f"{SIGMAS_95 * (one.sd or 0):.1f}{as_shown} to windward.",
             value=one.evidence["measured"],
             sd=one.sd,
             unit=unit,
@@ -51,7 +52,7 @@ def zero(case: Case) -> Iterator[Finding]:
             id="heel-zero",
             subject="heel sensor",
             severity="fault" if abs(off) > GROSS_ZERO_DEG else "advice",
-            title=f"The heel sensor shows {abs(off):.1f} ± {1.96 * (one.sd or 0):.1f}° to {side} "
+            title=f"The heel sensor shows {abs(off):.1f} ± {SIGMAS_95 * (one.sd or 0):.1f}° to {side} "
             "when the boat is upright, by the two tacks.",
             value=one.offset_deg,
             sd=one.sd,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from analysis.calibration.results import Change
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.rivals import is_outdone
@@ -59,7 +59,7 @@ def log_zero(case: Case) -> Iterator[Finding]:
         subject="log",
         severity="advice",
         title=f"The log shows {abs(one.value):.2f} kn too {'little' if one.value > 0 else 'much'} at every speed "
-        f"(± {1.96 * one.sd:.2f} kn).",
+        f"(± {SIGMAS_95 * one.sd:.2f} kn).",
         value=one.value,
         sd=one.sd,
         unit="kn",
@@ -128,7 +128,7 @@ def beyond_standard(one: Estimate) -> bool:
     if not one.determined or one.value is None or one.sd is None:
         return False
     off = abs(one.value - 1)
-    return off > SIGMAS * one.sd and off > STANDARD_SHARE + 1.96 * one.sd
+    return off > SIGMAS * one.sd and off > STANDARD_SHARE + SIGMAS_95 * one.sd
 
 
 def _evidence(case: Case) -> dict[str, object]:

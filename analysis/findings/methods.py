@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.telling import listed
@@ -36,7 +37,7 @@ def disagree(case: Case) -> Iterator[Finding]:
             continue
         word = INSTRUMENTS[one.subject][0]
         size = f"{100 * abs(off):.1f} %" if joint.unit == "1" else f"{abs(off):.1f}°"
-        spread = f"± {196 * sd:.1f} %" if joint.unit == "1" else f"± {1.96 * sd:.1f}°"
+        spread = f"± {100 * SIGMAS_95 * sd:.1f} %" if joint.unit == "1" else f"± {SIGMAS_95 * sd:.1f}°"
         yield Finding(
             id="methods-disagree",
             subject=word,

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from analysis.channels import CHANNELS
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.lookup import moment, number
@@ -34,7 +35,7 @@ def damage(case: Case) -> Iterator[Finding]:
         id="checksum-errors",
         subject="line",
         severity="fault" if share >= DAMAGED_FAULT else "advice",
-        title=f"{100 * share:.1f} ± {196 * sd:.1f} % of the sentences arrive damaged.",
+        title=f"{100 * share:.1f} ± {100 * SIGMAS_95 * sd:.1f} % of the sentences arrive damaged.",
         value=100 * share,
         sd=100 * sd,
         unit="%",

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from analysis.agreement import Agreement, in_use
 from analysis.channels import CHANNELS
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.case import Case
 from analysis.findings.compass import GROSS_DEG, is_explained
 from analysis.findings.finding import Finding
@@ -180,7 +180,8 @@ def _said(one: Agreement, words: _Words, first: str, second: str) -> str:
     if one.channel == "lat_deg":
         return f"{second} stands {one.bias:.0f} m ({within(one.bias_sd, ' m', 1)}) from {first}"
     if one.scale is not None and one.scale_sd is not None and abs(one.scale - 1) > 3 * one.scale_sd:
-        return f"{second} shows {one.scale:.3f} times (± {max(1.96 * one.scale_sd, 0.001):.3f}) what {first} shows"
+        spread = max(SIGMAS_95 * one.scale_sd, 0.001)
+        return f"{second} shows {one.scale:.3f} times (± {spread:.3f}) what {first} shows"
     least = 10.0**-words.decimals
     return (
         f"{second} shows {abs(one.bias):.{words.decimals}f}{words.unit} ({within(one.bias_sd, words.unit, least)}) "
@@ -260,7 +261,7 @@ def sensor_lag(case: Case) -> Iterator[Finding]:
         if lag is None or not lag.determined or lag.value is None or lag.sd is None:
             continue
         grave = channel == "heading" and lag.value - 3 * lag.sd > LATE_S
-        if not grave and lag.value - 1.96 * lag.sd < NOTED_S[channel]:
+        if not grave and lag.value - SIGMAS_95 * lag.sd < NOTED_S[channel]:
             continue
         yield Finding(
             id="sensor-lag",

@@ -4,10 +4,12 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from analysis.estimate import SIGMAS_95
+
 
 def within(sd: float | None, unit: str, least: float = 0.1) -> str:
     """The ± of a number, 1.96 one-sigmas, never finer than ``least``: "± 0.4°"."""
-    return f"± {max(1.96 * (sd or 0.0), least):.1f}{unit}"
+    return f"± {max(SIGMAS_95 * (sd or 0.0), least):.1f}{unit}"
 
 
 def clock(time: pd.Timestamp) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.logged_wind import Hypothesis, LoggedWind
@@ -10,7 +11,6 @@ from analysis.logged_wind import Hypothesis, LoggedWind
 GROSS_DEG, GROSS_SHARE = 5.0, 0.10  # WMO-No. 8 annex 1.A, from memory: wind direction 5 deg, speed 10 %
 NOTED_DEG, NOTED_SHARE = 1.0, 0.05  # MSC.116(73) 4.3.2: heading within 1 deg; half of the wind's speed
 LATE_S, LATE_DELAY_S = 12.0, 4.0  # beyond the dampings that displays offer; common practice, no source
-SIGMAS = 1.96
 RANKED = 5
 
 
@@ -197,7 +197,7 @@ def _severity(wind: LoggedWind, name: str) -> str:
 def _number(wind: LoggedWind, name: str) -> tuple[float | None, float | None, str, str]:
     """The number of the title: value, one-sigma, unit, and the words that carry it."""
     if name == "lag" and wind.lag_s is not None and wind.lag_sd_s is not None:
-        words = f" by {wind.lag_s:.0f} ± {SIGMAS * wind.lag_sd_s:.0f} s, damping included"
+        words = f" by {wind.lag_s:.0f} ± {SIGMAS_95 * wind.lag_sd_s:.0f} s, damping included"
         return wind.lag_s, wind.lag_sd_s, "s", words
     if name == "water":
         left = wind.best.left_kn
@@ -209,9 +209,9 @@ def _number(wind: LoggedWind, name: str) -> tuple[float | None, float | None, st
         )
     if wind.effect_share > GROSS_SHARE and wind.effect_deg < GROSS_DEG:
         share, share_sd = 100 * wind.effect_share, 100 * wind.effect_share_sd
-        words = f", which changes its speed by {share:.0f} ± {max(SIGMAS * share_sd, 1):.0f} %"
+        words = f", which changes its speed by {share:.0f} ± {max(SIGMAS_95 * share_sd, 1):.0f} %"
         return share, share_sd, "%", words
-    words = f", which turns it by {wind.effect_deg:.1f} ± {max(SIGMAS * wind.effect_deg_sd, 0.1):.1f}°"
+    words = f", which turns it by {wind.effect_deg:.1f} ± {max(SIGMAS_95 * wind.effect_deg_sd, 0.1):.1f}°"
     return wind.effect_deg, wind.effect_deg_sd, "deg", words
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.stuck import duration
@@ -64,7 +65,8 @@ def wind_unit(case: Case) -> Iterator[Finding]:
             id="wind-speed-unit",
             subject="anemometer",
             severity="fault",
-            title=f"The wind speed is {unit_words(one.factor)}: multiply it by {measured:.2f} ± {1.96 * sd:.2f}.",
+            title=f"The wind speed is {unit_words(one.factor)}: multiply it by "
+            f"{measured:.2f} ± {SIGMAS_95 * sd:.2f}.",
             value=one.factor,
             sd=sd,
             unit="1",

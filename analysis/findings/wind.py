@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.rivals import is_outdone
@@ -69,7 +69,7 @@ def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
             subject="anemometer",
             severity="fault" if abs(factor - 1) > STANDARD_SHARE else "advice",
             title=f"The wind speed reads {abs(off):.0f} % too {'low' if low else 'high'} "
-            f"(± {max(1.96 * off_sd, 1.0):.0f} %).",
+            f"(± {max(SIGMAS_95 * off_sd, 1.0):.0f} %).",
             value=factor,
             sd=sd,
             unit="1",

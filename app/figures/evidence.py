@@ -6,17 +6,18 @@ from typing import Any
 
 import numpy as np
 
+from analysis.calibration import Evidence
 from analysis.channels import CHANNELS
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.passage import Floats
 from analysis.profiles import Profile
 from app.dress import Dress
 from app.units import Shown
 
-from .paper import Figure, named_above, paper, time_axis
+from .paper import CORRECTED, SHOWN, Figure, named_above, paper, time_axis
 from .reduce import extremes, packed
 from .scales import round_step
 
-SHOWN, CORRECTED = "as shown", "corrected"
 _BUCKETS = 350
 _ROOM = 1.25
 _LEAST_REACH = 0.2
@@ -166,5 +167,34 @@ def step_chart(compass_deg: Sequence[float], change_deg: Sequence[float], dress:
             dress,
             xaxis={"title": "heading by compass [°]", "dtick": 45, "range": [-25, 340]},
             yaxis={"title": "turned by [°]", "zeroline": True},
+        ),
+    }
+
+
+def evidence_chart(evidence: Sequence[Evidence], estimate: Estimate, unit: str, dress: Dress) -> Figure:
+    """Draw each line of evidence with its 95 % interval, and the estimate they give together."""
+    rows = [(one.name, one.value, one.sd, dress.theme.muted, "circle-open") for one in evidence]
+    if estimate.value is not None and estimate.sd is not None:
+        rows.insert(0, ("taken together", estimate.value, estimate.sd, dress.theme.boat, "diamond"))
+    decimals = 1 if unit == "°" else 3
+    data = [
+        {
+            "type": "scatter",
+            "mode": "markers",
+            "x": [value],
+            "y": [name],
+            "error_x": {"array": [SIGMAS_95 * sd], "thickness": 2.5, "width": 6, "color": colour},
+            "marker": {"color": colour, "symbol": symbol, "size": 11, "line": {"width": 2, "color": colour}},
+            "hovertemplate": f"{value:+.{decimals}f} ± {SIGMAS_95 * sd:.{decimals}f} {unit}<extra></extra>",
+        }
+        for name, value, sd, colour, symbol in rows[::-1]
+    ]
+    return {
+        "data": data,
+        "layout": paper(
+            dress,
+            margin={"l": round(dress.px(190)), "r": 20, "t": 8, "b": 44},
+            xaxis={"title": f"correction [{unit}], with 95 % interval", "zeroline": unit == "°"},
+            yaxis={"tickfont": {"color": dress.theme.ink, "size": dress.px(13)}, "showgrid": False},
         ),
     }

@@ -5,6 +5,7 @@ from typing import Any
 from app.dress import Dress
 
 Figure = dict[str, Any]
+SHOWN, CORRECTED = "as shown", "corrected"
 FAMILY = "Atkinson Hyperlegible Next, sans-serif"
 
 

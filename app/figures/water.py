@@ -13,11 +13,11 @@ from analysis.signature import LeftOver
 from analysis.vectors import east_north_kn, polar_from_east_north, wrap_signed_deg
 from app.dress import Dress
 
-from .paper import Figure, named_above, paper, time_axis
+from .paper import CORRECTED, SHOWN, Figure, named_above, paper, time_axis
 from .reduce import bucket_means, packed
 from .scales import round_step
 
-SHOWN, CORRECTED, ESTIMATED = "as shown", "corrected", "estimated, with 95 % band"
+ESTIMATED = "estimated, with 95 % band"
 _MEANS = 160
 _LEAST_KN = 0.2
 _UPPER, _LOWER = [0.56, 1.0], [0.0, 0.44]

@@ -5,19 +5,15 @@ from typing import Any
 
 import numpy as np
 
-from analysis.calibration import Evidence
 from analysis.contrasts import ByAngle, Contrast
-from analysis.estimate import Estimate
 from analysis.logged_wind import Hypothesis
 from analysis.passage import Floats
 from analysis.vectors import wrap_signed_deg
 from app.dress import Dress
 
-from .paper import Figure, named_above, paper, time_axis
+from .paper import CORRECTED, SHOWN, Figure, named_above, paper, time_axis
 from .reduce import bucket_means, packed, unwrap
 
-SIGMAS = 1.96
-SHOWN, CORRECTED, LOGGED = "as shown", "corrected", "as logged"
 _MEANS = 240
 
 
@@ -167,35 +163,6 @@ def hypotheses_chart(hypotheses: Sequence[Hypothesis], dress: Dress) -> Figure:
             yaxis={"tickfont": {"color": dress.theme.ink, "size": dress.px(13)}, "showgrid": False},
             bargap=0.35,
             **axes,
-        ),
-    }
-
-
-def evidence_chart(evidence: Sequence[Evidence], estimate: Estimate, unit: str, dress: Dress) -> Figure:
-    """Draw each line of evidence with its 95 % interval, and the estimate they give together."""
-    rows = [(one.name, one.value, one.sd, dress.theme.muted, "circle-open") for one in evidence]
-    if estimate.value is not None and estimate.sd is not None:
-        rows.insert(0, ("taken together", estimate.value, estimate.sd, dress.theme.boat, "diamond"))
-    decimals = 1 if unit == "°" else 3
-    data = [
-        {
-            "type": "scatter",
-            "mode": "markers",
-            "x": [value],
-            "y": [name],
-            "error_x": {"array": [SIGMAS * sd], "thickness": 2.5, "width": 6, "color": colour},
-            "marker": {"color": colour, "symbol": symbol, "size": 11, "line": {"width": 2, "color": colour}},
-            "hovertemplate": f"{value:+.{decimals}f} ± {SIGMAS * sd:.{decimals}f} {unit}<extra></extra>",
-        }
-        for name, value, sd, colour, symbol in rows[::-1]
-    ]
-    return {
-        "data": data,
-        "layout": paper(
-            dress,
-            margin={"l": round(dress.px(190)), "r": 20, "t": 8, "b": 44},
-            xaxis={"title": f"correction [{unit}], with 95 % interval", "zeroline": unit == "°"},
-            yaxis={"tickfont": {"color": dress.theme.ink, "size": dress.px(13)}, "showgrid": False},
         ),
     }
 

@@ -1,6 +1,6 @@
 """The evidence of a finding: the chart that shows it best, or the numbers where no chart tells more."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -18,11 +18,11 @@ from analysis.passage import Floats, column
 from analysis.profiles import by_heading, by_size
 from analysis.signature import LeftOver, deviation_seen, left_over
 from app.figures.deviation import Seen, deviation_chart
-from app.figures.evidence import CORRECTED, SHOWN, Marked, profile_chart, series_chart, step_chart
-from app.figures.paper import Figure
+from app.figures.evidence import Marked, evidence_chart, profile_chart, series_chart, step_chart
+from app.figures.paper import CORRECTED, SHOWN, Figure
 from app.figures.sources import differences_through_time
 from app.figures.water import left_over_by_heading, left_over_through_time
-from app.figures.wind import across_turns_chart, evidence_chart, hypotheses_chart
+from app.figures.wind import across_turns_chart, hypotheses_chart
 from app.units import Shown
 from app.view import View
 
@@ -151,18 +151,13 @@ def _headings(view: View) -> dict[str, Floats]:
 
 
 def _along(view: View, finding: Finding) -> list[_Drawn]:
-    headings, kn = _headings(view), view.dress.units.of("kn")
-    profiles = {name: by_heading(headings[name], one.along_kn) for name, one in _left(view).items()}
-    if not profiles:
-        return []
-    figure = profile_chart(profiles, "heading", Shown("°", 0), "false current ahead", kn, view.dress)
-    return [
-        (
-            figure,
-            "What the log adds to the current, ahead of the bow on every heading. A log in order lies on "
-            "zero; one that reads low makes a current that always pushes.",
-        )
-    ]
+    return _by_heading(
+        view,
+        {name: one.along_kn for name, one in _left(view).items()},
+        "false current ahead",
+        "What the log adds to the current, ahead of the bow on every heading. A log in order lies on "
+        "zero; one that reads low makes a current that always pushes.",
+    )
 
 
 def _along_speed(view: View, finding: Finding) -> list[_Drawn]:
@@ -180,18 +175,21 @@ def _along_speed(view: View, finding: Finding) -> list[_Drawn]:
 
 
 def _across(view: View, finding: Finding) -> list[_Drawn]:
-    headings, kn = _headings(view), view.dress.units.of("kn")
-    profiles = {name: by_heading(headings[name], one.across_kn) for name, one in _left(view).items()}
-    if not profiles:
+    return _by_heading(
+        view,
+        {name: one.across_kn for name, one in _left(view).items()},
+        "false current to starboard",
+        "What the compass adds to the current, to starboard on every heading. A compass in order lies on "
+        "zero; one that reads low makes a current that always sets to starboard.",
+    )
+
+
+def _by_heading(view: View, parts_kn: Mapping[str, Floats], what: str, words: str) -> list[_Drawn]:
+    if not parts_kn:
         return []
-    figure = profile_chart(profiles, "heading", Shown("°", 0), "false current to starboard", kn, view.dress)
-    return [
-        (
-            figure,
-            "What the compass adds to the current, to starboard on every heading. A compass in order lies on "
-            "zero; one that reads low makes a current that always sets to starboard.",
-        )
-    ]
+    headings, kn = _headings(view), view.dress.units.of("kn")
+    profiles = {name: by_heading(headings[name], part_kn) for name, part_kn in parts_kn.items()}
+    return [(profile_chart(profiles, "heading", Shown("°", 0), what, kn, view.dress), words)]
 
 
 def _turning(view: View, finding: Finding) -> list[_Drawn]:

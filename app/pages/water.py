@@ -18,14 +18,13 @@ from analysis.review import Review
 from analysis.signature import left_over
 from app.desk import Desk
 from app.dress import Dress
+from app.figures.evidence import evidence_chart
+from app.figures.paper import CORRECTED, SHOWN
 from app.figures.water import (
-    CORRECTED,
-    SHOWN,
     current_through_time,
     left_over_by_heading,
     left_over_through_time,
 )
-from app.figures.wind import evidence_chart
 from app.view import View, Views
 
 from .deviation import deviation_panels

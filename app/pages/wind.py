@@ -6,33 +6,28 @@ import numpy as np
 from dash import Dash, html
 
 from analysis.contrasts import across_turns, by_angle
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
 from analysis.passage import Floats, column
 from analysis.review import Review
 from analysis.vectors import wrap_signed_deg
 from app.desk import Desk
+from app.figures.evidence import evidence_chart
+from app.figures.paper import CORRECTED, SHOWN
 from app.figures.wind import (
-    CORRECTED,
-    SHOWN,
-    SIGMAS,
     across_turns_chart,
     difference_by_angle,
     difference_through_time,
-    evidence_chart,
     hypotheses_chart,
 )
 from app.view import View, Views
 
+from .corrections import WAYS, Way
 from .graph import graph
 from .parts import conclusion, panel, term
 
 TITLE = "Wind"
 RANKED = 6
-CORRECTIONS = {
-    "vane_offset_deg": ("Vane offset", "°", 1),
-    "wind_speed_factor": ("Wind-speed factor", "", 3),
-    "upwash_deg": ("Upwash at 30° AWA", "°", 1),
-}
+CORRECTIONS = ("vane_offset_deg", "wind_speed_factor", "upwash_deg")
 
 
 def layout(view: View) -> list[Any]:
@@ -77,7 +72,7 @@ def conclusion_text(review: Review) -> str:
 def _told(name: str, one: Estimate | None) -> str:
     if one is None or not one.determined or one.value is None or one.sd is None:
         return ""
-    spread = SIGMAS * one.sd
+    spread = SIGMAS_95 * one.sd
     if name == "vane_offset_deg":
         if abs(one.value) <= spread:
             return f"the vane is right within {spread:.1f}°"
@@ -103,8 +98,8 @@ def _display_text(review: Review) -> str:
 
 def _corrections(review: Review) -> html.Section:
     rows = [
-        html.Tr([html.Th(label, scope="row"), *_cells(review.calibration.get(name), unit, decimals)])
-        for name, (label, unit, decimals) in CORRECTIONS.items()
+        html.Tr([html.Th(WAYS[name].label, scope="row"), *_cells(review.calibration.get(name), WAYS[name])])
+        for name in CORRECTIONS
     ]
     return panel(
         "What to correct",
@@ -116,14 +111,15 @@ def _corrections(review: Review) -> html.Section:
     )
 
 
-def _cells(one: Estimate | None, unit: str, decimals: int) -> list[html.Td]:
+def _cells(one: Estimate | None, way: Way) -> list[html.Td]:
+    unit, decimals = way.unit, way.finest
     if one is None or one.value is None or one.sd is None:
         return [
             html.Td("not determined", className="number"),
             html.Td("" if one is None else one.needs or ""),
         ]
     value = f"{one.value:+.{decimals}f}{unit}" if unit else f"{one.value:.{decimals}f}"
-    text = f"{value} ± {SIGMAS * one.sd:.{decimals}f}{unit}"
+    text = f"{value} ± {SIGMAS_95 * one.sd:.{decimals}f}{unit}"
     if one.determined:
         return [html.Td(text, className="number"), html.Td("determined")]
     return [html.Td(f"({text})", className="number"), html.Td(f"not determined. {one.needs or ''}")]
@@ -137,14 +133,13 @@ def _evidence(view: View) -> html.Section:
     }
     children: list[Any] = []
     for name, evidence in found.items():
-        label, unit, _ = CORRECTIONS[name]
         if not evidence:
             continue
         estimate = review.case.calibration.estimates[name]
-        figure = evidence_chart(evidence, estimate, unit or "factor", view.dress)
+        figure = evidence_chart(evidence, estimate, WAYS[name].unit or "factor", view.dress)
         height = f"{70 + 34 * (len(evidence) + 1)}px"
         children += [
-            html.H3(label),
+            html.H3(WAYS[name].label),
             html.Div(graph(f"evidence-{name}", figure), className="chart", style={"height": height}),
         ]
     if not children:
@@ -230,7 +225,7 @@ def _untold_text(review: Review) -> str:
     lag = (
         ""
         if wind.lag_s is None or wind.lag_sd_s is None
-        else (f"The display runs {wind.lag_s:.0f} ± {SIGMAS * wind.lag_sd_s:.0f} s late. ")
+        else (f"The display runs {wind.lag_s:.0f} ± {SIGMAS_95 * wind.lag_sd_s:.0f} s late. ")
     )
     return f"{lag}{'' if wind.determined else 'The first is not told apart from those close to it.'}"
 

@@ -17,13 +17,9 @@ _INSTEAD = str.maketrans(
 )
 
 
-def load_type(assets: Path) -> None:
-    """Make the fonts known to the PDF writer."""
-    _register(assets)
-
-
 @cache
-def _register(assets: Path) -> None:
+def load_type(assets: Path) -> None:
+    """Make the fonts known to the PDF writer, once."""
     for name, file in _FILES.items():
         registerFont(TTFont(name, str(assets / file)))
     registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
