@@ -1,11 +1,23 @@
-"""A small review to show, made by hand."""
+"""A browser, and a small review to show, made by hand."""
+
+from collections.abc import Iterator
 
 import pytest
 from passages import review_of
+from playwright.sync_api import Browser, sync_playwright
 
 from analysis import Estimate, Finding, Review
 from analysis.estimate import Need
 from analysis.passage import Passage
+
+
+@pytest.fixture(scope="module")
+def browser(chromium: str) -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        arguments = ["--no-sandbox", "--disable-background-networking"]
+        running = playwright.chromium.launch(executable_path=chromium, args=arguments)
+        yield running
+        running.close()
 
 
 @pytest.fixture

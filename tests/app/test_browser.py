@@ -1,18 +1,18 @@
 """The page in a real Chromium: it draws, links, explains, and asks nobody but this machine."""
 
 import re
-import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
+from browsing import heard, served
 from passages import START, day_at_sea, passage_of, review_of, reviewed, whole_day
-from playwright.sync_api import Browser, Page, expect, sync_playwright
-from werkzeug.serving import make_server
+from playwright.sync_api import Browser, Page, expect
 
 from analysis.channels import CHANNELS
 from analysis.estimate import Estimate
@@ -23,7 +23,7 @@ from analysis.review import Review
 from app import cautions
 from app.addresses import address
 from app.figures.palette import THEMES
-from app.server import HOST, create_app, new_desk
+from app.server import create_app, new_desk
 
 pytestmark = pytest.mark.browser
 expect.set_options(timeout=20_000)  # a busy machine draws late
@@ -50,45 +50,23 @@ class Visit:
 
 
 @pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--disable-background-networking"]
-        running = playwright.chromium.launch(executable_path=chromium, args=arguments)
-        yield running
-        running.close()
-
-
-@pytest.fixture(scope="module")
 def visit(browser: Browser) -> Iterator[Callable[[Review], Visit]]:
-    servers, contexts = [], []
+    open_till_then = ExitStack()
 
     def opened(review: Review) -> Visit:
         desk = new_desk()
         key = desk.open(review).key
-        server = make_server(HOST, 0, create_app(desk).server, threaded=True)
-        thread = threading.Thread(target=server.serve_forever)
-        thread.start()
-        servers.append((server, thread))
-        context = browser.new_context(viewport={"width": 1440, "height": 900})
-        contexts.append(context)
-        seen = Visit(context.new_page(), f"http://{HOST}:{server.server_port}", address(key))
-        seen.page.on("request", lambda request: seen.requests.append(request.url))
-        seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
-        seen.page.on(
-            "console",
-            lambda said: seen.complaints.append(said.text) if said.type in ("error", "warning") else None,
-        )
+        root = open_till_then.enter_context(served(create_app(desk)))
+        context = open_till_then.enter_context(browser.new_context(viewport={"width": 1440, "height": 900}))
+        page = context.new_page()
+        seen = Visit(page, root, address(key), heard(page))
+        page.on("request", lambda request: seen.requests.append(request.url))
         seen.page.goto(seen.root + seen.path)
         expect(seen.page.locator("#caution")).to_have_text(cautions.SHORT)
         return seen
 
-    yield opened
-    for context in contexts:
-        context.close()
-    for server, thread in servers:
-        server.shutdown()
-        thread.join()
-        server.server_close()
+    with open_till_then:
+        yield opened
 
 
 def eventful_day() -> Review:

@@ -1,18 +1,17 @@
 """The Water and Sources pages in a real Chromium: they draw, work out, print, and take another source."""
 
 import re
-import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from browsing import heard, served
 from passages import desk_with
-from playwright.sync_api import Page, expect, sync_playwright
-from werkzeug.serving import make_server
+from playwright.sync_api import Browser, Page, expect
 
 from analysis import review
 from app.addresses import address
-from app.server import HOST, create_app
+from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
@@ -23,19 +22,10 @@ Open = Callable[[str], Page]
 
 
 @pytest.fixture(scope="module")
-def complaints() -> list[str]:
-    return []
-
-
-@pytest.fixture(scope="module")
-def show(chromium: str, complaints: list[str]) -> Iterator[Open]:
+def visit(browser: Browser) -> Iterator[tuple[Open, list[str]]]:
     """Open a page of one passage by its name; what it complains of or asks of others is gathered."""
     desk = desk_with(review(LOG))
     key = desk.all()[0].key
-    server = make_server(HOST, 0, create_app(desk).server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    root = f"http://{HOST}:{server.server_port}"
 
     def opened(name: str) -> Page:
         page.goto(root + address(key, name))
@@ -43,30 +33,23 @@ def show(chromium: str, complaints: list[str]) -> Iterator[Open]:
         return page
 
     expect.set_options(timeout=PATIENCE_MS)
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=chromium, args=["--no-sandbox", "--disable-background-networking"]
-        )
-        page = browser.new_page(viewport={"width": 1440, "height": 900})
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on(
-            "console",
-            lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None,
-        )
-        page.on(
-            "request",
-            lambda request: (
-                complaints.append(request.url)
-                if not request.url.startswith((root, "data:", "blob:"))
-                else None
-            ),
-        )
-        yield opened
-        browser.close()
+    with (
+        served(create_app(desk)) as root,
+        browser.new_context(viewport={"width": 1440, "height": 900}) as context,
+    ):
+        page = context.new_page()
+        yield opened, heard(page, root)
     expect.set_options(timeout=5_000)
-    server.shutdown()
-    thread.join()
-    server.server_close()
+
+
+@pytest.fixture(scope="module")
+def show(visit: tuple[Open, list[str]]) -> Open:
+    return visit[0]
+
+
+@pytest.fixture(scope="module")
+def complaints(visit: tuple[Open, list[str]]) -> list[str]:
+    return visit[1]
 
 
 @pytest.fixture(scope="module")

@@ -1,17 +1,16 @@
 """The Findings page and the correction sheet in a real Chromium: try, keep, go back, print."""
 
 import re
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
-from werkzeug.serving import make_server
+from browsing import heard, served
+from playwright.sync_api import Browser, Page, expect
 
 from analysis import review
 from app.addresses import address
-from app.server import HOST, create_app, new_desk
+from app.server import create_app, new_desk
 
 pytestmark = pytest.mark.browser
 
@@ -20,28 +19,16 @@ SAMPLES = Path(__file__).parents[2] / "sample_logs"
 
 
 @pytest.fixture(scope="module")
-def visit(chromium: str) -> Iterator[tuple[Page, str, list[str]]]:
+def visit(browser: Browser) -> Iterator[tuple[Page, str, list[str]]]:
     """A page of its own, the root of the passage, and what the browser complained of."""
     desk = new_desk()
     key = desk.open(review(SAMPLES / "open-passage.nmea.gz")).key
-    server = make_server(HOST, 0, create_app(desk).server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    with sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--disable-background-networking"]
-        browser = playwright.chromium.launch(executable_path=chromium, args=arguments)
-        page = browser.new_page(viewport={"width": 1440, "height": 900})
-        complaints: list[str] = []
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on(
-            "console",
-            lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None,
-        )
-        yield page, f"http://{HOST}:{server.server_port}{address(key)}", complaints
-        browser.close()
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with (
+        served(create_app(desk)) as root,
+        browser.new_context(viewport={"width": 1440, "height": 900}) as context,
+    ):
+        page = context.new_page()
+        yield page, f"{root}{address(key)}", heard(page)
 
 
 def test_a_number_that_is_tried_shows_wind_current_and_findings_and_can_be_kept(

@@ -1,14 +1,13 @@
 """Every page of every log: it loads without complaint, asks nobody else, and anyone can read and reach it."""
 
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
-from werkzeug.serving import make_server
+from browsing import heard, served
+from playwright.sync_api import Browser, BrowserContext
 
 from analysis import review
 from analysis.errors import SternlogError
@@ -16,7 +15,6 @@ from app.addresses import PAGE_TITLES, address
 from app.desk import Desk
 from app.dress import Dress
 from app.figures.palette import THEMES
-from app.guard import HOST
 from app.pages.registry import PAGES
 from app.server import create_app, new_desk
 from app.view import View
@@ -34,39 +32,16 @@ class Served:
 
 
 @pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--disable-background-networking"]
-        running = playwright.chromium.launch(executable_path=chromium, args=arguments)
-        yield running
-        running.close()
-
-
-def served(desk: Desk, keys: dict[str, str]) -> Iterator[Served]:
-    server = make_server(HOST, 0, create_app(desk).server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield Served(f"http://{HOST}:{server.server_port}", keys)
-    server.shutdown()
-    thread.join()
-    server.server_close()
-
-
-@pytest.fixture(scope="module")
 def samples() -> Iterator[Served]:
     desk = new_desk()
-    yield from served(desk, {path.name: desk.open(review(path)).key for path in SAMPLES})
+    keys = {path.name: desk.open(review(path)).key for path in SAMPLES}
+    with served(create_app(desk)) as root:
+        yield Served(root, keys)
 
 
 def complaints_of(context: BrowserContext, url: str, root: str) -> list[str]:
     page = context.new_page()
-    said: list[str] = []
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("console", lambda one: said.append(one.text) if one.type in ("error", "warning") else None)
-    page.on(
-        "request",
-        lambda asked: None if asked.url.startswith((root, "data:", "blob:")) else said.append(asked.url),
-    )
+    said = heard(page, root)
     page.goto(url)
     page.wait_for_selector("main", state="attached")
     page.wait_for_load_state("networkidle")
@@ -138,12 +113,12 @@ def test_every_page_of_every_recording_loads_without_complaint(browser: Browser,
         except SternlogError as error:
             print(f"{path.name}: {error}")
     context = browser.new_context(viewport={"width": 1440, "height": 900})
-    for place in served(desk, keys):
+    with served(create_app(desk)) as root:
         said = {
             (name, page): told
             for name, key in keys.items()
             for page in PAGE_TITLES
-            if (told := complaints_of(context, place.root + address(key, page), place.root))
+            if (told := complaints_of(context, root + address(key, page), root))
         }
     context.close()
     assert not said

@@ -1,6 +1,5 @@
 """The page that opens logs: what it says, what it answers, and that it works in a real Chromium."""
 
-import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -10,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from browsing import heard, served
 from flask.testing import FlaskClient
 from passages import day_at_sea, desk_with, reviewed
-from playwright.sync_api import Browser, Page, expect, sync_playwright
-from werkzeug.serving import make_server
+from playwright.sync_api import Browser, Page, expect
 
 from app.addresses import PAGE_TITLES, address
 from app.folder import Folder
@@ -174,37 +173,17 @@ class Visit:
     requests: list[str] = field(default_factory=list)
 
 
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--disable-background-networking"]
-        running = playwright.chromium.launch(executable_path=chromium, args=arguments)
-        yield running
-        running.close()
-
-
 @pytest.fixture
 def visit(browser: Browser, folder: Path) -> Iterator[Visit]:
     desk = desk_with()
     opener = Opener(desk, folder=Folder(folder))
-    server = make_server(HOST, 0, create_app(desk, opener).server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    context = browser.new_context()
-    made = Visit(context.new_page(), f"http://{HOST}:{server.server_port}")
-    made.page.on("request", lambda request: made.requests.append(request.url))
-    made.page.on("pageerror", lambda error: made.complaints.append(str(error)))
-    made.page.on("dialog", lambda dialog: made.complaints.append(dialog.message))
-    made.page.on(
-        "console",
-        lambda said: made.complaints.append(said.text) if said.type in ("error", "warning") else None,
-    )
-    made.page.goto(made.root)
-    yield made
-    context.close()
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with served(create_app(desk, opener)) as root, browser.new_context() as context:
+        page = context.new_page()
+        made = Visit(page, root, heard(page))
+        page.on("request", lambda request: made.requests.append(request.url))
+        page.on("dialog", lambda dialog: made.complaints.append(dialog.message))
+        page.goto(root)
+        yield made
     opener.close()
     assert made.complaints == []
     assert [url for url in made.requests if not url.startswith((f"{made.root}/", "data:", "blob:"))] == []
