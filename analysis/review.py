@@ -12,6 +12,7 @@ import pandas as pd
 
 from analysis.agreement import check_headings, compare_sources, stand_in, weigh
 from analysis.alignment import Choices
+from analysis.asked import Asked
 from analysis.assembly import assembled, between, with_sources
 from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
@@ -45,7 +46,7 @@ class Settings:
     ``as_shown`` applies none. ``pressure`` is what the
     barometer is compared with, ``barometer_height_m`` its height above the sea, 0 where it shows sea level.
     ``marks`` are two positions (latitude, longitude in degrees) between which a distance was run, ``company`` the
-    log of a vessel in company whose log and compass are right.
+    log of a vessel in company whose log and compass are right. ``asked`` is for the parts beside the instruments.
     """
 
     date: datetime.date | None = None
@@ -56,6 +57,7 @@ class Settings:
     barometer_height_m: float = 0.0
     marks: tuple[Position, Position] | None = None
     company: Paths | None = None
+    asked: Asked = field(default_factory=Asked)
 
 
 @dataclass(frozen=True)
@@ -141,6 +143,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         logged_wind=logged_wind.result(),
         frame=frame,
         barometer=barometer,
+        asked=settings.asked,
     )
     begin("judging")
     return _concluded(case, settings, None if settings.as_shown else calibration.current)

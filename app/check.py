@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import orjson
 
+from app.sections import SECTIONS
+
 if TYPE_CHECKING:
     from analysis import Passage, Review
 
@@ -50,6 +52,7 @@ def check_object(review: Review) -> dict[str, Any]:
         },
         "current": {**dict.fromkeys(_CURRENT), **review.current},
         "findings": [asdict(finding) for finding in review.findings],
+        **{key: section.as_json(review) for key, section in SECTIONS.items()},
     }
 
 

@@ -13,6 +13,7 @@ from analysis.channels import CHANNELS
 from analysis.estimate import SIGMAS_95
 from analysis.findings import SEVERITIES
 from app import cautions
+from app.sections import SECTIONS
 
 if TYPE_CHECKING:
     from analysis import Estimate, Finding, Passage, Review
@@ -82,6 +83,7 @@ def check_text(review: Review, width: int = WIDEST) -> str:
         ),
         ("Not determined, and what would tell", page.needs(open_for)),
         ("Current in the mean", page.current(review.current)),
+        *((one.TITLE, page.section(one.as_rows(review))) for one in SECTIONS.values()),
         ("Findings", page.findings(review.findings)),
         ("Caution", page.wrapped(cautions.FULL)),
     ]
@@ -213,6 +215,10 @@ class _Page(NamedTuple):
         if sd_kn is not None and drift_kn < SIGMAS_95 * sd_kn:
             return [f"none that can be told: {told}"]
         return [f"sets {round(set_deg) % 360:03d}° at {told}"]
+
+    def section(self, rows: Sequence[Sequence[str]]) -> list[str]:
+        """Say a part beside the instruments."""
+        return self.table(rows) if rows else []
 
     def findings(self, findings: Sequence[Finding]) -> list[str]:
         """Say the findings, the gravest first; of a note only what it says and what to do."""

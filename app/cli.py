@@ -17,6 +17,8 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.asking import add_options
+
 if TYPE_CHECKING:
     from analysis import Settings
     from analysis.spoken import Spoken
@@ -233,6 +235,7 @@ def _expanded(names: Sequence[str]) -> list[str]:
 def _settings(arguments: argparse.Namespace) -> Settings:
     from analysis import Settings
     from analysis.reading.pressure import pressure_reference
+    from app.asking import asked
 
     return Settings(
         date=arguments.date,
@@ -242,6 +245,7 @@ def _settings(arguments: argparse.Namespace) -> Settings:
         barometer_height_m=arguments.barometer_height,
         marks=tuple(arguments.marks) if arguments.marks else None,
         company=arguments.company,
+        asked=asked(arguments),
     )
 
 
@@ -386,6 +390,7 @@ def _parser() -> argparse.ArgumentParser:
     given.add_argument(
         "--company", type=Path, metavar="LOG", help="the log of a vessel in company that is known to be right"
     )
+    add_options(given)
 
     reading = argparse.ArgumentParser(add_help=False, parents=[given])
     reading.add_argument("logs", metavar="LOG", nargs="+", help=_LOG_HELP)

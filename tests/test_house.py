@@ -3,6 +3,7 @@
 import argparse
 import ast
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -180,3 +181,13 @@ def test_the_conventions_a_file_carries_are_the_documented_ones() -> None:
 def test_the_test_command_of_the_readme_is_the_one_that_is_run() -> None:
     assert "README.md" in (ROOT / ".ci" / "run").read_text("utf-8")
     assert len(re.findall(r"^python3 -m venv .*pytest.*$", README, re.MULTILINE)) == 1
+
+
+def test_every_package_is_installed() -> None:
+    listed = set(
+        tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["packages"]
+    )
+    found = {
+        str(path.parent.relative_to(ROOT)).replace("/", ".") for path in MODULES if path.name == "__init__.py"
+    }
+    assert found <= listed

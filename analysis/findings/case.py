@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from analysis.agreement import Agreement, HeadingCheck, StandIn
+from analysis.asked import Asked
 from analysis.calibration import Calibration
 from analysis.calibration.barometer import BarometerCheck
 from analysis.logged_wind import LoggedWind
@@ -20,7 +21,8 @@ class Case:
     ``passage.frame`` is as shown, ``screened.frame`` the same without what no sensor can mean, ``frame`` the
     corrected and derived one with the ``_shown`` columns. ``headings`` says what the sources of heading make of
     variation and deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
-    ``barometer`` is the check against a reference, None where none was given.
+    ``barometer`` is the check against a reference, None where none was given. ``asked`` is what the user said for
+    the parts beside the instruments, each worked out when it is first looked at.
     """
 
     passage: Passage
@@ -33,3 +35,4 @@ class Case:
     headings: HeadingCheck = field(default_factory=HeadingCheck)
     stand_in: StandIn | None = None
     barometer: BarometerCheck | None = None
+    asked: Asked = field(default_factory=Asked)

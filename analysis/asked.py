@@ -1,0 +1,8 @@
+"""What the user may say for the parts of a review that stand beside the instruments."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One field per part, each a frozen dataclass of that part's own, whose defaults ask for nothing."""

@@ -1,0 +1,18 @@
+"""The options of the command line for the parts beside the instruments: one module each."""
+
+import argparse
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analysis.asked import Asked
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Add every part's options, a group for each."""
+
+
+def asked(arguments: argparse.Namespace) -> "Asked":
+    """Put together what the options say. Raises SternlogError where one cannot be used."""
+    from analysis.asked import Asked
+
+    return Asked()

@@ -1,0 +1,5 @@
+"""The sections of the check, by their key in the JSON, in the order of the terminal."""
+
+from .section import Section
+
+SECTIONS: dict[str, Section] = {}
