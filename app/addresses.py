@@ -12,14 +12,19 @@ from typing import Any
 from flask import has_request_context, redirect, request
 from werkzeug.wrappers import Request
 
-PAGE_TITLES = {
-    "": "Passage",
-    "findings": "Findings",
-    "water": "Water",
-    "wind": "Wind",
-    "sources": "Sources",
-    "sheet": "Correction sheet",
+PAGE_GROUPS: dict[str, dict[str, str]] = {
+    "Instruments": {
+        "": "Passage",
+        "findings": "Findings",
+        "water": "Water",
+        "wind": "Wind",
+        "sources": "Sources",
+        "sheet": "Correction sheet",
+    },
+    "Boat and sea": {},
 }
+"""The pages of a passage by the group they stand in on the screen: name in the address -> title."""
+PAGE_TITLES = {name: title for pages in PAGE_GROUPS.values() for name, title in pages.items()}
 _NAMED = "|".join(name for name in PAGE_TITLES if name)
 _ADDRESS = re.compile(rf"/passage/([0-9a-f]+)(?:/({_NAMED}))?(/.*)?")
 

@@ -5,7 +5,7 @@ from typing import Any
 from dash import html
 
 from app import cautions
-from app.addresses import PAGE_TITLES, address
+from app.addresses import PAGE_GROUPS, address
 from app.downloads import keep_menu
 from app.dress import CLOCKS, TEXT_SIZES, Dress, offset_text, ship_choice
 from app.figures.palette import THEMES
@@ -26,19 +26,36 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                 [
                     html.A("sternlog", href="/", className="mark", title="Open another log"),
                     html.H1(opened.name, id="passage-name", title=opened.name),
-                    html.Nav(
-                        [_way(opened.key, name, title, name == page) for name, title in PAGE_TITLES.items()],
-                        **{"aria-label": "Pages of this passage"},
-                    ),
+                    html.P(cautions.SHORT, className="caution", id="caution"),
                     keep_menu(opened.key),
                     wishes_menu(view.dress),
-                    html.P(cautions.SHORT, className="caution", id="caution"),
+                    _ways(opened.key, page),
                     *by_hand_line(opened.review),
                 ]
             ),
             html.Main(content),
         ],
         className=f"page page-{page or 'passage'}",
+    )
+
+
+def _ways(key: str, page: str) -> html.Nav:
+    """Lead to the pages, group by group."""
+    return html.Nav(
+        [
+            html.Div(
+                [
+                    html.Span(group, className="ways-name"),
+                    html.Div([_way(key, name, title, name == page) for name, title in pages.items()]),
+                ],
+                role="group",
+                className="ways",
+                **{"aria-label": group},
+            )
+            for group, pages in PAGE_GROUPS.items()
+            if pages
+        ],
+        **{"aria-label": "Pages of this passage"},
     )
 
 

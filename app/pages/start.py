@@ -32,9 +32,8 @@ def start(dress: Dress, gone: bool) -> html.Div:
                 [
                     html.A("sternlog", href="/", className="mark"),
                     html.H1("Open a log"),
-                    html.Nav(),
-                    wishes_menu(dress),
                     html.P(cautions.SHORT, className="caution", id="caution"),
+                    wishes_menu(dress),
                 ]
             ),
             html.Main(

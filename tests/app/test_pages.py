@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from passages import day_at_sea, passage_of, review_of, reviewed
+from dash import html
+from passages import day_at_sea, desk_with, passage_of, review_of, reviewed, whole_day
 from plotly.utils import PlotlyJSONEncoder
 
 from analysis.estimate import Estimate
@@ -16,6 +17,7 @@ from analysis.passage import Fact
 from analysis.review import Review, Settings
 from analysis.screening import Unfit
 from app import cautions
+from app.addresses import PAGE_GROUPS
 from app.desk import Desk
 from app.dress import Dress
 from app.figures.rows import placed_rows
@@ -178,6 +180,17 @@ def test_the_account_and_the_log_s_own_words_are_text() -> None:
     assert cautions.SHORT in page
     assert "Rejected: checksum" in page
     assert "<img src=x onerror=alert(1)>.log" in page
+
+
+def test_the_ways_to_the_pages_stand_in_their_groups_and_the_present_one_is_marked() -> None:
+    view = View(desk_with(whole_day()).all()[0], Dress())
+    ways = next(part for part in shell(view, "wind", [])._traverse() if isinstance(part, html.Nav))
+    titles = [title for pages in PAGE_GROUPS.values() for title in pages.values()]
+    links = [part for part in ways._traverse() if isinstance(part, html.A)]
+    assert [link.children for link in links] == titles
+    assert [link.children for link in links if getattr(link, "aria-current", None)] == ["Wind"]
+    groups = [part.children[0].children for part in ways.children]
+    assert groups == [name for name, pages in PAGE_GROUPS.items() if pages]
 
 
 def test_a_chunk_holds_every_second_with_its_place_and_motions() -> None:
