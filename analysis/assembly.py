@@ -35,6 +35,7 @@ def assembled(decoded: Decoded, choices: Choices) -> Passage:
             age=pd.DataFrame(),
             events=decoded.events,
             ais=decoded.ais,
+            waypoints=decoded.waypoints,
         ),
         choices,
     )

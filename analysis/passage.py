@@ -168,7 +168,8 @@ class Passage:
     ``frame`` has a UTC ``time_utc`` index at the time base and the columns of the conventions; it is empty
     where the log has no time. ``age`` has the same shape: seconds from each value to its nearest reading.
     ``events`` are rows of marks and calls (``time_utc, kind, text, lat_deg, lon_deg``). ``ais`` holds the
-    assembled messages, undecoded (``time_s, own, channel, talker, payload, fill_bits``).
+    assembled messages, undecoded (``time_s, own, channel, talker, payload, fill_bits``). ``waypoints`` are the
+    changes of where the log says it is going (``time_utc, formatter, name, origin, lat_deg, lon_deg, names, part``).
     """
 
     files: tuple[str, ...]
@@ -182,3 +183,4 @@ class Passage:
     age: pd.DataFrame
     events: pd.DataFrame
     ais: pd.DataFrame
+    waypoints: pd.DataFrame = field(default_factory=pd.DataFrame)

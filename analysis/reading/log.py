@@ -23,6 +23,7 @@ from analysis.reading.clock import Anchors, Stamps, Timeline
 from analysis.reading.files import PIECE_BYTES, BrokenOffError, LogFile, find_files, pieces
 from analysis.reading.pieces import IGNORED, REJECTED, Piece, ReadingKey, Verdict, read_piece, split_address
 from analysis.reading.sources import WORKERS, Collected, Said, split_by_source
+from analysis.reading.waypoints import Waypoint
 
 ECHO_S = 0.06
 CLOCK_ECHO_S = 5.0
@@ -55,6 +56,7 @@ class Decoded:
     time_basis: str
     gaps: tuple[Gap, ...]
     events: pd.DataFrame
+    waypoints: pd.DataFrame
     ais: pd.DataFrame
     logs: tuple[LogFile, ...]
     sentences: Sentences
@@ -86,6 +88,7 @@ class _File:
     clock: list[tuple[str, Ints, Floats, Floats, np.ndarray]] = field(default_factory=list)
     fragments: pd.DataFrame = field(default_factory=pd.DataFrame)
     events: list[Event] = field(default_factory=list)
+    waypoints: list[Waypoint] = field(default_factory=list)
     time_s: Floats = field(default_factory=lambda: np.empty(0))
 
     @property
@@ -249,6 +252,7 @@ def _fill(file: _File, parts: list[Piece], offsets: list[int], addresses: _Names
         for formatter, (rows, of_day, day, trusted) in part.clock:
             file.clock.append((formatter, rows + offset, of_day, day, trusted))
         file.events += [event._replace(row=event.row + offset) for event in part.events]
+        file.waypoints += [one._replace(row=one.row + offset) for one in part.waypoints]
     tables = [
         table.assign(row=table["row"] + offset)
         for part, offset in zip(parts, offsets, strict=False)
@@ -376,6 +380,7 @@ def _join(
         time_basis="; ".join(bases),
         gaps=gaps,
         events=_events(loaded),
+        waypoints=_waypoints(loaded),
         ais=messages,
         logs=tuple(file.log for file in loaded),
         sentences=sentences,
@@ -485,6 +490,14 @@ def _events(loaded: list[_File]) -> pd.DataFrame:
     table = pd.DataFrame(rows, columns=["time_utc", "kind", "text", "lat_deg", "lon_deg"])
     table["time_utc"] = pd.to_datetime(table["time_utc"].astype(np.float64), unit="s", utc=True)
     return table
+
+
+def _waypoints(loaded: list[_File]) -> pd.DataFrame:
+    """Waypoints in the order of time; the row gives way to ``time_utc``."""
+    rows = [(file.time_s[one.row], *one[1:]) for file in loaded for one in file.waypoints]
+    table = pd.DataFrame(rows, columns=["time_utc", *Waypoint._fields[1:]])
+    table["time_utc"] = pd.to_datetime(table["time_utc"].astype(np.float64), unit="s", utc=True)
+    return table.sort_values("time_utc", kind="stable", ignore_index=True)
 
 
 def _counts(loaded: list[_File], addresses: list[str]) -> Counts:

@@ -8,11 +8,12 @@ import pandas as pd
 
 from analysis.kernels import ABSENT, MATCHES, Offsets
 from analysis.passage import Bools, Floats, Ints
-from analysis.reading import ais, calls, decoding, others, stamps
+from analysis.reading import ais, calls, decoding, others, stamps, waypoints
 from analysis.reading.calls import Event
 from analysis.reading.digits import word_at
 from analysis.reading.framing import Frames, frame
 from analysis.reading.mending import mend
+from analysis.reading.waypoints import Waypoint
 from analysis.sentences import SENTENCES, SPECIAL
 
 
@@ -66,6 +67,7 @@ class Piece:
     clock: list[tuple[str, tuple[Ints, Floats, Floats, Bools]]] = field(default_factory=list)
     fragments: list[pd.DataFrame] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
+    waypoints: list[Waypoint] = field(default_factory=list)
     ports: list[tuple[Ints, Floats]] = field(default_factory=list)
     forward_stamps: list[tuple[Ints, Floats]] = field(default_factory=list)
     mended: int = 0
@@ -210,6 +212,9 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
         piece.verdict[at] = Verdict.IMPLAUSIBLE
     for at in decoded.malformed:
         piece.verdict[at] = Verdict.MALFORMED
+    if formatter in waypoints.FORMATTERS:
+        usable = np.isin(piece.verdict[rows], (Verdict.ACCEPTED, Verdict.IMPLAUSIBLE))
+        piece.waypoints += waypoints.decode_waypoints(frames, rows[usable], formatter)
     for channel, count in decoded.out_of_range.items():
         piece.out_of_range[channel] = piece.out_of_range.get(channel, 0) + count
     for channel, values in decoded.impossible.items():
