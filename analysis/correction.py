@@ -189,6 +189,15 @@ def accuracy_of(estimates: Mapping[str, Estimate], frame: pd.DataFrame) -> Accur
     )
 
 
+def accuracy_as_shown(screened: Screened, estimates: Mapping[str, Estimate], shown: pd.DataFrame) -> Accuracy:
+    """Return the one-sigmas of the sensors as shown: all that the estimates say is to be corrected is an error.
+
+    ``estimates`` are corrections of the screened frame.
+    """
+    uncorrected = stated(estimates, screened.mistakes)
+    return accuracy_of({name: replace(one, determined=False) for name, one in uncorrected.items()}, shown)
+
+
 def _scatter(frame: pd.DataFrame, name: str) -> float:
     """Robust spread of a sensor about its own mean over a quarter of a minute: what waves and gusts do."""
     if name not in frame or frame[name].notna().sum() < SCATTER_S:

@@ -18,7 +18,15 @@ from analysis.calibration import Calibration, CurrentSeries, Evidence, calibrate
 from analysis.calibration.barometer import check_barometer
 from analysis.calibration.beside import Position, from_company, from_marks, joined
 from analysis.calibration.lags import estimate_lags
-from analysis.correction import accuracy_of, beyond, corrected_sensors, leeway_of, overruled, stated
+from analysis.correction import (
+    accuracy_as_shown,
+    accuracy_of,
+    beyond,
+    corrected_sensors,
+    leeway_of,
+    overruled,
+    stated,
+)
 from analysis.derive import derive, mean_current
 from analysis.errors import LogError
 from analysis.estimate import Estimate
@@ -84,7 +92,8 @@ class Review:
     @cached_property
     def frame_as_shown(self) -> pd.DataFrame:
         """The derived frame with no correction applied."""
-        return derive(self.passage.frame)
+        case = self.case
+        return _as_shown(case.passage.frame, case.screened, case.calibration)
 
 
 def read_log(
@@ -203,9 +212,13 @@ def _corrected(
     shown: pd.DataFrame, screened: Screened, calibration: Calibration, settings: Settings
 ) -> pd.DataFrame:
     if settings.as_shown:
-        return derive(shown)
+        return _as_shown(shown, screened, calibration)
     frame, estimates = corrected_sensors(shown, screened, calibration, settings.corrections)
     return derive(frame, leeway_of(estimates), accuracy_of(estimates, frame))
+
+
+def _as_shown(shown: pd.DataFrame, screened: Screened, calibration: Calibration) -> pd.DataFrame:
+    return derive(shown, accuracy=accuracy_as_shown(screened, calibration.estimates, shown))
 
 
 def _given(frame: pd.DataFrame, settings: Settings) -> Iterator[Evidence]:

@@ -67,7 +67,10 @@ def find_changes(
     same = _robust(thin, fit.theta[: len(problem.names)], None)
     best, most = None, 0.0
     for kind in _worth_a_look(thin, same):
-        trial = _robust(thin, same.theta, kind)
+        try:
+            trial = _robust(thin, same.theta, kind)
+        except np.linalg.LinAlgError:  # a change that lets the solution run away explains nothing
+            continue
         gain = same.cost - trial.cost - WORTH_A_FIT * len(kind.names)
         if gain > most:
             best, most = (kind, trial), gain

@@ -123,7 +123,7 @@ def _under_engine(blocks: Blocks, wind: np.ndarray) -> Bools:
         share, zero = np.linalg.lstsq(design * weight[:, None], heel * weight, rcond=None)[0]
         off = np.abs(heel - share * asked - zero)
         weight = use / np.sqrt(1 + (off / HEEL_OFF_DEG) ** 2)
-    return np.asarray((use & ((heel - zero) / asked < ENGINE_HEEL * share))[piece])
+    return np.asarray((use & ((heel - zero) * np.sign(asked) < ENGINE_HEEL * share * np.abs(asked)))[piece])
 
 
 def _label(blocks: Blocks) -> np.ndarray:

@@ -149,7 +149,17 @@ class WaterFit:
 
 
 def fit_water(blocks: Blocks, beliefs: Mapping[str, Belief] = BELIEFS) -> WaterFit | None:
-    """Estimate log, compass, leeway and current from steady means; None where there are too few of them."""
+    """Estimate log, compass, leeway and current from steady means.
+
+    None where there are too few of them, or where they fit together so badly that the solution runs away.
+    """
+    try:
+        return _fitted(blocks, beliefs)
+    except np.linalg.LinAlgError:
+        return None
+
+
+def _fitted(blocks: Blocks, beliefs: Mapping[str, Belief]) -> WaterFit | None:
     problem, known = problem_of(blocks, beliefs)
     if len(problem.blocks) < LEAST_BLOCKS:
         return None

@@ -82,6 +82,15 @@ def _clock_finding(fact: Fact, how: _Clock) -> Finding:
     )
 
 
+def was_set_back(passage: Passage) -> bool:
+    """Tell whether the clock tells a stretch of times twice, so that two parts of the log lie over one another."""
+    return any(
+        fact.id == "clock-stepped-back"
+        or (fact.id == "clock-backward" and number(fact, "sentences") > BACKWARD_FOR_A_MOMENT)
+        for fact in passage.facts
+    )
+
+
 def _set_back(fact: Fact) -> tuple[Fact, _Clock]:
     sentences = int(number(fact, "sentences"))
     if sentences <= BACKWARD_FOR_A_MOMENT:

@@ -4,19 +4,21 @@ from collections.abc import Iterator
 
 from analysis.estimate import SIGMAS_95
 from analysis.findings.case import Case
+from analysis.findings.clock import was_set_back
 from analysis.findings.finding import Finding
 from analysis.findings.telling import clock, iso, times
 from analysis.screening import Doubt
 
 SUBJECT = "GNSS receiver"
 MOST_LISTED = 20
+EDGES_OF_PARTS = 2  # where a clock set back makes one part of the log begin and end within another
 POOR_SHARE, POOR_S = 0.1, 600.0  # a tenth of the passage or ten minutes: judgment
 
 
 def jumps(case: Case) -> Iterator[Finding]:
     """Positions that leave the track by SOG and COG within seconds, and spikes of SOG."""
     found = [one for one in case.screened.unfit if one.reason == "jump"]
-    if not found:
+    if len(found) <= (EDGES_OF_PARTS if was_set_back(case.passage) else 0):
         return
     places = [one for one in found if one.channel == "lat_deg"]
     largest = max(places or found, key=lambda one: one.value)

@@ -4,6 +4,7 @@ import numpy as np
 
 from analysis.agreement import Agreement, in_use
 from analysis.findings.case import Case
+from analysis.findings.clock import was_set_back
 from analysis.passage import Passage
 from analysis.vectors import wrap_signed_deg
 
@@ -31,7 +32,17 @@ def is_outdone(case: Case, channel: str) -> bool:
 
 
 def _is_told(passage: Passage, one: Agreement) -> bool:
-    return one.disagrees and not (one.repeat and one.size < FAULT) and not _named_elsewhere(passage, one)
+    return (
+        one.disagrees
+        and not (one.repeat and one.size < FAULT)
+        and not _named_elsewhere(passage, one)
+        and not _of_two_parts(passage, one)
+    )
+
+
+def _of_two_parts(passage: Passage, one: Agreement) -> bool:
+    """Whether the two may be one instrument, heard in two parts of the log whose times lie over one another."""
+    return bool(one.first.instance and one.second.instance) and was_set_back(passage)
 
 
 def _weight(passage: Passage, one: Agreement) -> tuple[bool, bool, float]:

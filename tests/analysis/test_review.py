@@ -57,6 +57,8 @@ def test_as_shown_corrects_nothing() -> None:
     shown = review(LOG, Settings(as_shown=True)).frame
     assert not [name for name in shown if name.endswith("_shown")]
     pd.testing.assert_series_equal(shown["stw_kn"], reviewed().frame["stw_kn_shown"], check_names=False)
+    assert (shown["drift_kn_sd"] > reviewed().frame["drift_kn_sd"]).mean() > 0.99
+    pd.testing.assert_series_equal(shown["drift_kn_sd"], reviewed().frame_as_shown["drift_kn_sd"])
 
 
 def test_a_correction_set_by_hand_is_the_one_applied_and_stated() -> None:

@@ -21,7 +21,8 @@ FACTOR = {"measured_factor": 1.9, "measured_factor_sd": 0.05}
 
 def found(unfit=(), mistakes=(), doubts=()):
     """Findings of all rules here, after what every finding must obey."""
-    case = SimpleNamespace(screened=Screened(pd.DataFrame(), tuple(unfit), tuple(mistakes), tuple(doubts)))
+    screened = Screened(pd.DataFrame(), tuple(unfit), tuple(mistakes), tuple(doubts))
+    case = SimpleNamespace(screened=screened, passage=SimpleNamespace(facts=()))
     findings = [finding for rule in RULES for finding in rule(case)]
     for one in findings:
         assert one.severity in SEVERITIES

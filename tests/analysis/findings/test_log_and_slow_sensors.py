@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from analysis import Estimate, read_log
+from analysis import Estimate, read_log, review
 from analysis.calibration.barometer import BarometerCheck, check_barometer
 from analysis.findings import SEVERITIES, barometer, clock, depth, reading, temperature
 from analysis.phrasing import with_checksums
@@ -107,6 +107,20 @@ def test_a_clock_that_is_set_back(tmp_path, back_s):
     finding = found(passage)[0]
     assert (finding.id, finding.severity) == ("clock", "fault")
     assert finding.evidence["fact"] in ("clock-stepped-back", "clock-backward")
+
+
+def test_a_clock_set_back_makes_no_two_instruments_of_one(tmp_path):
+    """Two parts of the log tell the same times: what one log and one compass said in each is no disagreement."""
+
+    def instruments(second):
+        first = second < 4000
+        return (f"IIVHW,,,,,{6.0 if first else 8.0:.2f},N,,", f"IIHDT,{0 if first else 40:.1f},T")
+
+    log_of(tmp_path, 6000, instruments, lambda s: rmc(s, NOON_S + s - (3000 if s >= 4000 else 0)))
+    told = review(tmp_path / "a.log")
+    assert {"stw_kn", "heading_true_deg"} <= {one.channel for one in told.case.agreement if one.disagrees}
+    ids = {one.id for one in told.findings if one.severity != "note"}
+    assert "clock" in ids and not ids & {"sources-disagree", "gnss-jumps"}
 
 
 def test_a_day_told_twice(tmp_path):
