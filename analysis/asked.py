@@ -1,8 +1,12 @@
 """What the user may say for the parts of a review that stand beside the instruments."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from analysis.emergencies import Overboard
 
 
 @dataclass(frozen=True)
 class Asked:
     """One field per part, each a frozen dataclass of that part's own, whose defaults ask for nothing."""
+
+    overboard: Overboard = field(default_factory=Overboard)

@@ -5,3 +5,7 @@ FULL = (
     "Not for navigation. Keep a proper lookout. Confirm every figure at sea, in safe water, before you enter "
     "a correction; licensed practice and local rules come first."
 )
+EMERGENCIES = (
+    "For review and training only, never for use in an emergency: in one, call for help, keep the person in sight "
+    "and follow the rescue services."
+)

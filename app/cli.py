@@ -12,12 +12,13 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
-from datetime import UTC, date, datetime, time
+from datetime import date
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.asking import add_options
+from app.asking.moments import moment
 
 if TYPE_CHECKING:
     from analysis import Settings
@@ -325,20 +326,6 @@ def _port(text: str) -> int:
     return int(text)
 
 
-def _moment(text: str) -> float:
-    """Seconds since 1970-01-01 UTC, or since midnight where only the time of day is given."""
-    try:
-        given = datetime.fromisoformat(text)
-    except ValueError:
-        try:
-            given = datetime.combine(date(1970, 1, 1), time.fromisoformat(text))
-        except ValueError:
-            raise argparse.ArgumentTypeError(
-                f"{text!r} is no time; write it as 2026-06-01T12:00 or 12:00, in UTC"
-            ) from None
-    return (given if given.tzinfo else given.replace(tzinfo=UTC)).timestamp()
-
-
 def _endpoint(text: str) -> tuple[str, int]:
     host, _, port = text.rpartition(":")
     return host.strip("[]") or "127.0.0.1", _port(port)
@@ -467,8 +454,8 @@ def _parser() -> argparse.ArgumentParser:
         help="times as fast; 0 is as fast as it goes (default: 1)",
     )
     resend.add_argument("--loop", action="store_true", help="begin anew at the end, until Ctrl-C")
-    resend.add_argument("--start", type=_moment, metavar="UTC", help="leave out what was said before")
-    resend.add_argument("--end", type=_moment, metavar="UTC", help="leave out what was said after")
+    resend.add_argument("--start", type=moment, metavar="UTC", help="leave out what was said before")
+    resend.add_argument("--end", type=moment, metavar="UTC", help="leave out what was said after")
     resend.add_argument(
         "--corrected",
         action="store_true",

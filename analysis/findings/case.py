@@ -1,6 +1,7 @@
 """What every rule may look at."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import pandas as pd
 
@@ -8,10 +9,12 @@ from analysis.agreement import Agreement, HeadingCheck, StandIn
 from analysis.asked import Asked
 from analysis.calibration import Calibration
 from analysis.calibration.barometer import BarometerCheck
+from analysis.emergencies import Emergencies, find_emergencies
 from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage
 from analysis.screening import Screened
+from analysis.steering import Gusts, Rudder, Steadiness, watch_gusts, watch_rudder, watch_steadiness
 
 
 @dataclass(frozen=True)
@@ -36,3 +39,24 @@ class Case:
     stand_in: StandIn | None = None
     barometer: BarometerCheck | None = None
     asked: Asked = field(default_factory=Asked)
+
+    @cached_property
+    def emergencies(self) -> Emergencies:
+        """Person-overboard marks, beacons and calls, with what drifted from them."""
+        return find_emergencies(self.passage, self.frame, self.calibration.current, self.asked.overboard)
+
+    @cached_property
+    def rudder(self) -> Rudder | None:
+        """The rudder sensor and how the boat answers it; None where the log has none."""
+        return watch_rudder(self.passage, self.screened.frame, self.manoeuvres)
+
+    @cached_property
+    def steadiness(self) -> Steadiness:
+        """How steadily she is steered, and by which wind angle she would be."""
+        rudder = "" if self.rudder is None else self.rudder.channel
+        return watch_steadiness(self.passage, self.frame, self.manoeuvres, rudder)
+
+    @cached_property
+    def gusts(self) -> Gusts:
+        """The gusts, and what the boat does in them."""
+        return watch_gusts(self.frame, self.manoeuvres)

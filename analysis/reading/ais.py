@@ -12,7 +12,8 @@ from analysis.reading.framing import Frames
 TIME_OUT_S = 10.0
 _LIMITS = {"lat": 90.1, "lon": 180.1, "speed": 102.3, "course": 360.0, "heading": 360.0}
 _DECODED_COLUMNS = [
-    *("time_s", "own", "mmsi", "kind", "lat_deg", "lon_deg", "sog_kn", "cog_deg", "heading_deg", "name")
+    *("time_s", "own", "mmsi", "kind", "lat_deg", "lon_deg", "sog_kn", "cog_deg", "heading_deg", "name"),
+    *("status", "text"),
 ]
 _MESSAGE_COLUMNS = ["time_s", "own", "talker", "channel", "payload", "fill_bits", "row"]
 
@@ -105,7 +106,8 @@ def decode(messages: pd.DataFrame) -> tuple[pd.DataFrame, int]:
     """Decode assembled messages; returns a row per message, and how many were no valid message.
 
     Columns ``time_s, own, mmsi, kind`` (ITU-R M.1371 message number) ``, lat_deg, lon_deg, sog_kn, cog_deg,
-    heading_deg, name``, missing where the message has none or says "not available".
+    heading_deg, name, status`` (navigational) ``, text`` (safety related), missing where the message has none or
+    says "not available".
     """
     # Imported here: it takes longer to load than a day's log takes to read, and few logs need it.
     import pyais
@@ -121,7 +123,9 @@ def decode(messages: pd.DataFrame) -> tuple[pd.DataFrame, int]:
             continue
         numbers = [_available(said.get(field), limit) for field, limit in _LIMITS.items()]
         name = said.get("shipname") or said.get("name")
-        rows.append((message.time_s, message.own, said["mmsi"], said["msg_type"], *numbers, name))
+        status = float(said["status"]) if "status" in said else np.nan
+        head = (message.time_s, message.own, said["mmsi"], said["msg_type"])
+        rows.append((*head, *numbers, name, status, said.get("text")))
     return pd.DataFrame(rows, columns=_DECODED_COLUMNS), lost
 
 

@@ -3,16 +3,19 @@
 import argparse
 from typing import TYPE_CHECKING
 
+from . import emergencies
+
 if TYPE_CHECKING:
     from analysis.asked import Asked
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add every part's options, a group for each."""
+    emergencies.add_options(parser)
 
 
 def asked(arguments: argparse.Namespace) -> "Asked":
     """Put together what the options say. Raises SternlogError where one cannot be used."""
     from analysis.asked import Asked
 
-    return Asked()
+    return Asked(overboard=emergencies.asked(arguments))

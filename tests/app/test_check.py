@@ -9,6 +9,7 @@ from passages import review_of
 
 from analysis import Finding, Review
 from app.check import check_json
+from app.sections import SECTIONS
 
 
 def parsed(review: Review) -> dict[str, Any]:
@@ -17,7 +18,8 @@ def parsed(review: Review) -> dict[str, Any]:
 
 def test_json_has_the_keys_of_the_contract(small_review: Review) -> None:
     check = parsed(small_review)
-    assert list(check) == ["schema", "log", "sources", "summary", "calibration", "current", "findings"]
+    contract = ["schema", "log", "sources", "summary", "calibration", "current", "findings"]
+    assert list(check) == [*contract, *SECTIONS]
     assert check["schema"] == "sternlog.check/1"
     assert set(check["log"]) == {
         "files", "bytes", "lines", "sentences", "accepted", "rejected", "ignored", "out_of_range",

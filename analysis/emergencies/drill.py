@@ -1,0 +1,108 @@
+"""How the boat went back after a person overboard: turn, way back, closest return."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analysis import earth
+from analysis.emergencies.drift import Datum
+from analysis.emergencies.marks import Mark
+from analysis.passage import Bools, Floats, column, seconds_of
+from analysis.vectors import mean_direction_deg, wrap_signed_deg
+
+WITHIN_S = 3600.0
+BEFORE_S = 20.0
+HELD_S = 5
+TURNED_DEG = 30.0
+BACK_DEG = 150.0
+SAME_NM = 5 / 1852  # of what a receiver tells apart
+
+
+@dataclass(frozen=True)
+class Closest:
+    """The least distance to a place after the turn [nm], and the seconds after the mark when it was reached."""
+
+    distance_nm: float
+    after_s: float
+
+
+@dataclass(frozen=True)
+class Drill:
+    """Seconds after the mark; None where it did not happen, or is not known, within the hour that is looked at.
+
+    ``turned_s`` is when the heading was off by 30 deg, ``on_way_back_s`` within 30 deg of the opposite one. ``mark``
+    and ``datum`` are the closest returns after the turn, to where the mark was set and to what had drifted.
+    ``farthest_nm`` is how far off the mark the boat was before that.
+    """
+
+    by_course: bool
+    turned_s: float | None
+    on_way_back_s: float | None
+    farthest_nm: float
+    mark: Closest | None
+    datum: Closest | None
+
+
+def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill | None:
+    """Review what the boat did in the hour after a mark; None where no track follows it."""
+    if not mark.fixes:
+        return None
+    start_s = mark.fixes[0].time_s
+    time_s = seconds_of(frame)
+    first, last = np.searchsorted(time_s, [start_s, start_s + WITHIN_S])
+    lat, lon = column(frame, "lat_deg")[first:last], column(frame, "lon_deg")[first:last]
+    if np.isfinite(lat + lon).sum() < 2:
+        return None
+    after_s = time_s[first:last] - start_s
+    off_nm = earth.hop(lat, lon, mark.fixes[0].lat_deg, mark.fixes[0].lon_deg).distance_nm
+    by_course = not np.isfinite(column(frame, "heading_true_deg")[first:last]).any()
+    bow = column(frame, "cog_deg" if by_course else "heading_true_deg")
+    off_deg = _off_course(bow, time_s, start_s, int(first), int(last))
+    turned = _first(off_deg > TURNED_DEG)
+    if turned is None:
+        return Drill(by_course, None, None, float(np.nanmax(off_nm)), None, None)
+    way_back = _first(off_deg > BACK_DEG)
+    to_mark = _closest(off_nm, after_s, turned)
+    to_datum = None
+    if datum is not None:
+        there_lat = np.interp(time_s[first:last], datum.time_s, datum.lat_deg)
+        turn = np.interp(time_s[first:last], datum.time_s, np.unwrap(datum.lon_deg, period=360))
+        to_datum = _closest(earth.hop(lat, lon, there_lat, turn).distance_nm, after_s, turned)
+    until = len(off_nm) if to_mark is None else int(np.searchsorted(after_s, to_mark.after_s)) + 1
+    return Drill(
+        by_course,
+        float(after_s[turned]),
+        None if way_back is None else float(after_s[way_back]),
+        float(np.nanmax(off_nm[:until])),
+        to_mark,
+        to_datum,
+    )
+
+
+def _off_course(bow: Floats, time_s: Floats, start_s: float, first: int, last: int) -> Floats:
+    """How far the bow is off the mean of the seconds before the mark [deg], the least of five seconds."""
+    earlier = bow[np.searchsorted(time_s, start_s - BEFORE_S) : first + 1]
+    earlier = earlier[np.isfinite(earlier)]
+    if not earlier.size:
+        return np.zeros(last - first)
+    off = np.abs(wrap_signed_deg(bow[first:last] - mean_direction_deg(earlier)))
+    least = pd.Series(off[::-1]).rolling(HELD_S, min_periods=HELD_S).min().to_numpy()[::-1]
+    return np.asarray(np.nan_to_num(least))
+
+
+def _first(where: Bools) -> int | None:
+    rows = np.flatnonzero(where)
+    return int(rows[0]) if rows.size else None
+
+
+def _closest(distance_nm: Floats, after_s: Floats, turned: int) -> Closest | None:
+    """The least distance after the turn, when first reached; None where the boat only went farther away."""
+    later = distance_nm[turned:]
+    if not np.isfinite(later).any():
+        return None
+    least = float(np.nanmin(later))
+    row = turned + int(np.flatnonzero(later <= least + SAME_NM)[0])
+    if row == turned:
+        return None
+    return Closest(least, float(after_s[row]))

@@ -1,0 +1,67 @@
+"""All marks and calls of a passage, each with what drifted from it and what the boat then did."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from analysis.calibration.results import CurrentSeries
+from analysis.emergencies.beacons import marks_of_ais
+from analysis.emergencies.calls import marks_of_calls
+from analysis.emergencies.drift import Datum, current_of, drifted, wind_of
+from analysis.emergencies.drill import Drill, review_drill
+from analysis.emergencies.marks import Mark, Overboard, user_marks
+from analysis.passage import Passage
+
+NO_POSITION = "it has no position"
+NO_CURRENT = "no current is known: that takes log, heading, SOG and COG"
+NO_TRACK = "the log ends with it"
+NOT_ADRIFT = "nobody is told to be in distress"
+
+
+@dataclass(frozen=True)
+class Emergency:
+    """A mark or call; ``datum`` is None for the reason ``why``, ``drill`` where the boat was not concerned."""
+
+    mark: Mark
+    datum: Datum | None
+    why: str | None
+    drill: Drill | None
+
+
+@dataclass(frozen=True)
+class Emergencies:
+    """Every mark and call in order of time."""
+
+    all: tuple[Emergency, ...]
+
+
+def find_emergencies(
+    passage: Passage, frame: pd.DataFrame, current: CurrentSeries | None, asked: Overboard
+) -> Emergencies:
+    """Find the marks and calls of a passage, and drift each alert by the current and wind of ``frame``.
+
+    ``frame`` is the corrected and derived one, ``current`` the estimated series where there is one.
+    """
+    marks = [*user_marks(asked, frame), *marks_of_calls(passage.events), *marks_of_ais(passage.ais)]
+    if not marks:
+        return Emergencies(())
+    flow, wind = current_of(frame, current), wind_of(frame)
+    found = []
+    for mark in sorted(marks, key=lambda one: one.start_s):
+        datum, why = None, None
+        if not mark.alert:
+            why = NOT_ADRIFT
+        elif not mark.fixes:
+            why = NO_POSITION
+        elif flow is None:
+            why = NO_CURRENT
+        else:
+            datum = drifted(mark.fixes, mark.adrift, frame, flow, wind)
+            why = NO_TRACK if datum is None else None
+        drill = (
+            review_drill(mark, datum, frame)
+            if mark.adrift == "person" and (mark.alert or mark.test)
+            else None
+        )
+        found.append(Emergency(mark, datum, why, drill))
+    return Emergencies(tuple(found))

@@ -1,0 +1,189 @@
+"""Datum and drill against hand calculations."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from analysis import earth
+from analysis.calibration.results import CurrentSeries
+from analysis.emergencies import Overboard, UserMark, find_emergencies
+from analysis.emergencies.drift import current_of, drifted, wind_of
+from analysis.emergencies.drill import review_drill
+from analysis.emergencies.marks import Fix, Mark, user_marks
+
+START = pd.Timestamp("2026-06-01T10:00:00Z")
+
+
+def at(seconds: float) -> float:
+    return START.timestamp() + seconds
+
+
+def steady(hours: float = 3.0, **columns: float) -> pd.DataFrame:
+    """A boat that goes east at 6 kn from 50 N, 2 W."""
+    count = int(hours * 3600) + 1
+    place = earth.position_at(np.arange(count) * 6 / 3600, np.zeros(count), 50.0, -2.0)
+    values = {
+        "lat_deg": place.lat_deg,
+        "lon_deg": place.lon_deg,
+        "sog_kn": 6.0,
+        "heading_true_deg": 90.0,
+    } | columns
+    index = pd.date_range(START, periods=count, freq="s", name="time_utc")
+    return pd.DataFrame({name: np.broadcast_to(value, count) for name, value in values.items()}, index=index)
+
+
+def stream(north_kn: float, east_kn: float, sd_kn: float = 0.0) -> CurrentSeries:
+    two = np.ones(2)
+    return CurrentSeries(
+        pd.DatetimeIndex([START, START + pd.Timedelta(hours=12)]),
+        two * 0, two * 0, two * 0, two * 0, two * north_kn, two * east_kn, two * sd_kn, True,
+    )  # fmt: skip
+
+
+def passage_of(events: pd.DataFrame) -> "object":
+    class Log:
+        ais = pd.DataFrame()
+
+    Log.events = events
+    return Log()
+
+
+def test_a_current_of_two_knots_carries_the_datum_two_miles_in_an_hour() -> None:
+    frame = steady(tws_water_kn=0.0, twd_water_deg=0.0)
+    flow = current_of(frame, stream(2.0, 0.0))
+    assert flow is not None
+    datum = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "person", frame, flow, wind_of(frame))
+    assert datum is not None
+    hour = int(np.searchsorted(datum.time_s, at(3600)))
+    away = earth.geodesic(50.0, -2.0, datum.lat_deg[hour], datum.lon_deg[hour])
+    assert away.distance_nm == pytest.approx(2.0, abs=1e-4)
+    assert away.bearing_deg == pytest.approx(0.0, abs=0.01)
+    assert (datum.current_kn, datum.current_set_deg) == (pytest.approx(2.0), pytest.approx(0.0))
+
+
+def test_a_person_drifts_downwind_by_the_published_share() -> None:
+    frame = steady(tws_water_kn=20.0, twd_water_deg=270.0)
+    flow = current_of(frame, stream(0.0, 0.0))
+    assert flow is not None
+    datum = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "person", frame, flow, wind_of(frame))
+    assert datum is not None
+    hour = int(np.searchsorted(datum.time_s, at(3600)))
+    away = earth.geodesic(50.0, -2.0, datum.lat_deg[hour], datum.lon_deg[hour])
+    assert away.distance_nm == pytest.approx(0.011 * 20 + 0.07, abs=1e-4)  # by hand: 0.29 kn for an hour
+    assert away.bearing_deg == pytest.approx(90.0, abs=0.01)
+
+
+def test_the_radius_grows_and_begins_anew_with_a_new_position() -> None:
+    frame = steady(tws_water_kn=15.0, twd_water_deg=0.0)
+    flow = current_of(frame, stream(0.5, 0.5, 0.1))
+    assert flow is not None
+    fixes = [Fix(at(0), 50.0, -2.0, 0.005), Fix(at(3600), 50.02, -2.0, 0.005)]
+    datum = drifted(fixes, "person", frame, flow, wind_of(frame))
+    assert datum is not None
+    before, after = (int(np.searchsorted(datum.time_s, at(s))) for s in (3570, 3600))
+    assert (np.diff(datum.radius_nm[:before]) > 0).all()
+    assert datum.radius_nm[after] == pytest.approx(
+        np.sqrt(5.991) * 0.005, rel=1e-3
+    )  # chi-square of 2 degrees
+    assert datum.lat_deg[after] == pytest.approx(50.02)
+
+
+def test_without_wind_the_radius_holds_a_leeway_from_anywhere() -> None:
+    calm = steady(tws_water_kn=0.0, twd_water_deg=0.0)
+    flow = current_of(calm, stream(0.5, 0.5, 0.05))
+    assert flow is not None
+    place = [Fix(at(0), 50.0, -2.0, 0.005)]
+    known, unknown = (drifted(place, "person", frame, flow, wind_of(frame)) for frame in (calm, steady()))
+    assert known is not None and unknown is not None
+    assert unknown.radius_nm[-1] > known.radius_nm[-1]
+    assert "no wind is known" in unknown.by[1]
+
+
+def test_range_and_bearing_lead_from_the_boat_to_the_datum() -> None:
+    frame = steady(tws_water_kn=0.0, twd_water_deg=0.0)
+    flow = current_of(frame, stream(0.0, 0.0))
+    assert flow is not None
+    datum = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "person", frame, flow, wind_of(frame))
+    assert datum is not None
+    hour = int(np.searchsorted(datum.time_s, at(3600)))
+    slack = 0.08  # 0.07 kn of least leeway, in calm toward nowhere
+    assert datum.range_nm[hour] == pytest.approx(6.0, abs=slack)
+    assert datum.bearing_deg[hour] == pytest.approx(270.0, abs=1.0)
+
+
+def out_and_back() -> pd.DataFrame:
+    """East at 6 kn for 60 s, round in 30 s by starboard, back west past the mark 0.02 nm to the south of it."""
+    heading = np.concatenate((np.full(160, 90.0), np.linspace(90, 270, 30), np.full(200, 270.0)))
+    count = len(heading)
+    east = np.cumsum(6 / 3600 * np.sin(np.radians(heading)))
+    north = np.cumsum(6 / 3600 * np.cos(np.radians(heading)))
+    place = earth.position_at(east, north, 50.0, -2.0)
+    index = pd.date_range(START, periods=count, freq="s", name="time_utc")
+    return pd.DataFrame(
+        {"lat_deg": place.lat_deg, "lon_deg": place.lon_deg, "sog_kn": 6.0, "heading_true_deg": heading},
+        index=index,
+    )
+
+
+def by_hand(frame: pd.DataFrame, row: int) -> Mark:
+    return user_marks(Overboard((UserMark(at(row)),)), frame)[0]
+
+
+def test_a_drill_is_timed_from_the_mark() -> None:
+    frame = out_and_back()
+    drill = review_drill(by_hand(frame, 100), None, frame)
+    assert drill is not None and drill.mark is not None
+    # by hand: the turn begins 60 s after the mark at 180 deg in 29 s; 30 deg of it take 5 s, 150 deg 25 s
+    assert drill.turned_s == pytest.approx(65, abs=2)
+    assert drill.on_way_back_s == pytest.approx(85, abs=2)
+    # half circle of 30 s at 6 kn: its diameter is 2 x 0.05 nm / pi
+    assert drill.mark.distance_nm == pytest.approx(2 * 0.05 / np.pi, abs=0.003)
+    assert drill.mark.after_s == pytest.approx(150, abs=12)
+    assert drill.farthest_nm == pytest.approx(0.117, abs=0.01)
+
+
+def test_a_boat_that_sails_on_has_no_return() -> None:
+    frame = steady()
+    drill = review_drill(by_hand(frame, 100), None, frame)
+    assert drill is not None
+    assert drill.turned_s is None and drill.mark is None
+
+
+def test_a_mark_by_time_of_day_lies_where_the_boat_was() -> None:
+    frame = steady()
+    (mark,) = user_marks(Overboard((UserMark(10.5 * 3600),)), frame)
+    assert mark.start_s == at(1800)
+    assert mark.fixes[0].lon_deg == pytest.approx(frame["lon_deg"].iloc[1800])
+
+
+def test_a_mark_outside_the_log_has_no_position_and_no_drift() -> None:
+    frame = steady(0.5)
+    (one,) = find_emergencies(
+        passage_of(pd.DataFrame()), frame, stream(1, 0), Overboard((UserMark(at(7200)),))
+    ).all
+    assert one.mark.fixes == () and one.datum is None
+    assert one.why == "it has no position"
+
+
+def test_without_current_nothing_is_drifted() -> None:
+    frame = steady()
+    (one,) = find_emergencies(passage_of(pd.DataFrame()), frame, None, Overboard((UserMark(at(60)),))).all
+    assert one.datum is None and one.why is not None and "no current" in one.why
+
+
+def test_person_overboard_sentences_join_and_tests_are_named() -> None:
+    text = "$CDMOB,0007B,{},101030.0,1,010626,101030.0,5000.600,N,00200.000,W,90.0,0.5,,1*00"
+    events = pd.DataFrame(
+        [
+            (START + pd.Timedelta(seconds=k), "person overboard", text.format(state), 50.01, -2.0)
+            for k, state in ((0, "A"), (90, "A"), (200, "T"), (300, "V"))
+        ],
+        columns=["time_utc", "kind", "text", "lat_deg", "lon_deg"],
+    )
+    found = find_emergencies(passage_of(events), steady(), stream(0, 0), Overboard()).all
+    assert [(one.mark.count, one.mark.alert, one.mark.test) for one in found] == [
+        (2, True, False),
+        (1, False, True),
+    ]
+    assert [len(one.mark.fixes) for one in found] == [2, 1]
+    assert found[0].datum is not None and found[1].datum is None
