@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from analysis.emergencies import Overboard
+from analysis.traffic import AskedTraffic
 
 
 @dataclass(frozen=True)
@@ -10,3 +11,4 @@ class Asked:
     """One field per part, each a frozen dataclass of that part's own, whose defaults ask for nothing."""
 
     overboard: Overboard = field(default_factory=Overboard)
+    traffic: AskedTraffic = field(default_factory=AskedTraffic)

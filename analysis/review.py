@@ -38,6 +38,7 @@ from analysis.reading import log
 from analysis.reading.pressure import PressureReference
 from analysis.screening import Screened, screen
 from analysis.summary import summarise
+from analysis.traffic import watch_traffic
 
 Paths = str | Path | Sequence[str | Path]
 Stage = Callable[[str], None]
@@ -153,6 +154,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         frame=frame,
         barometer=barometer,
         asked=settings.asked,
+        traffic=watch_traffic(passage, screened.frame, frame, settings.asked.traffic),
     )
     begin("judging")
     return _concluded(case, settings, None if settings.as_shown else calibration.current)

@@ -5,6 +5,10 @@ FULL = (
     "Not for navigation. Keep a proper lookout. Confirm every figure at sea, in safe water, before you enter "
     "a correction; licensed practice and local rules come first."
 )
+TRAFFIC = (
+    "For review, not for avoiding collisions: AIS does not show every vessel, and radar misses some. Keep a proper "
+    "lookout. Distances are between aerials, not hulls."
+)
 EMERGENCIES = (
     "For review and training only, never for use in an emergency: in one, call for help, keep the person in sight "
     "and follow the rescue services."

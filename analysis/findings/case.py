@@ -15,6 +15,7 @@ from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage
 from analysis.screening import Screened
 from analysis.steering import Gusts, Rudder, Steadiness, watch_gusts, watch_rudder, watch_steadiness
+from analysis.traffic import Traffic
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,8 @@ class Case:
     corrected and derived one with the ``_shown`` columns. ``headings`` says what the sources of heading make of
     variation and deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
     ``barometer`` is the check against a reference, None where none was given. ``asked`` is what the user said for
-    the parts beside the instruments, each worked out when it is first looked at.
+    the parts beside the instruments, each worked out when it is first looked at; ``traffic`` is worked out with the
+    passage, None where it was not.
     """
 
     passage: Passage
@@ -39,6 +41,7 @@ class Case:
     stand_in: StandIn | None = None
     barometer: BarometerCheck | None = None
     asked: Asked = field(default_factory=Asked)
+    traffic: Traffic | None = None
 
     @cached_property
     def emergencies(self) -> Emergencies:

@@ -1,0 +1,182 @@
+"""Radar targets beside AIS, and whether a radar that sleeps could miss one."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analysis.earth import east_north_nm, position_at
+from analysis.errors import SettingError
+from analysis.passage import Floats, Ints, Series, SourceKey
+
+from .encounters import track_of
+from .own import OwnShip
+
+_EPISODE_S = 300.0  # a target number is given again after a while: judgment
+_SAMPLES = 20
+_MATCH_NM, _MATCH_SHARE = 0.1, 0.04  # radar plot beside AIS: a cable, and 4 % of the range (judgment)
+_TOLD = ("target_range_nm", "target_bearing_deg", "target_cpa_nm", "target_lat_deg", "target_lon_deg")
+_COLUMNS = [
+    *(
+        "source",
+        "number",
+        "readings",
+        "start_s",
+        "end_s",
+        "nearest_nm",
+        "time_s",
+        "told_cpa_nm",
+        "mmsi",
+        "apart_nm",
+    ),
+]
+
+
+@dataclass(frozen=True)
+class RadarWatch:
+    """A radar that sleeps and scans by turns [min], what it detects surely and what is to be kept free [nm]."""
+
+    sleep_min: float
+    scan_min: float
+    range_nm: float = 6.0
+    guard_nm: float = 2.0
+
+    def __post_init__(self) -> None:
+        if not (self.sleep_min >= 0 and self.scan_min > 0):
+            raise SettingError(
+                f"A radar watch of {self.sleep_min:g}/{self.scan_min:g} min means nothing; say minutes asleep, a "
+                "stroke and minutes scanning, such as 10/1."
+            )
+        if not self.range_nm > self.guard_nm > 0:
+            raise SettingError(
+                f"A guard range of {self.guard_nm:g} nm with a detection range of {self.range_nm:g} nm leaves no "
+                "time; the detection range must be the larger one."
+            )
+
+
+@dataclass(frozen=True)
+class WatchCheck:
+    """The arithmetic of a radar watch. Closing speeds are those met within 6 nm on this passage.
+
+    A target that comes within detection just as a scan ends is seen at the latest at the end of the next one,
+    ``blind_min`` later. It must not have come from the detection range to the guard range by then: so no
+    target may close faster than ``limit_kn``. ``fastest_kn`` is None where the log met none; ``unseen`` counts
+    the ``met`` ones that close faster; ``seen_at_nm`` is where the fastest would be seen at the latest, and
+    ``longest_sleep_min`` the longest sleep that would still do for it, None where none does.
+    """
+
+    watch: RadarWatch
+    blind_min: float
+    limit_kn: float
+    met: int
+    unseen: int
+    fastest_kn: float | None
+    seen_at_nm: float | None
+    longest_sleep_min: float | None
+
+
+def check_watch(watch: RadarWatch, closing_kn: Floats) -> WatchCheck:
+    """Check whether a target could come within the guard range unseen, at the closing speeds given."""
+    blind = watch.sleep_min + watch.scan_min
+    room = watch.range_nm - watch.guard_nm
+    met = closing_kn[np.isfinite(closing_kn)]
+    limit = 60 * room / blind
+    if not len(met):
+        return WatchCheck(watch, blind, limit, 0, 0, None, None, None)
+    fastest = float(met.max())
+    sleep = 60 * room / fastest - watch.scan_min
+    seen_at = watch.range_nm - fastest * blind / 60
+    return WatchCheck(
+        watch,
+        blind,
+        limit,
+        len(met),
+        int((met > limit).sum()),
+        fastest,
+        seen_at,
+        sleep if sleep >= 0 else None,
+    )
+
+
+def radar_targets(
+    series: Mapping[SourceKey, Series], own: OwnShip, visits: pd.DataFrame, number: Ints
+) -> pd.DataFrame:
+    """List the targets of TTM and TLL: when, how near, and which vessel of the AIS lies there (``mmsi`` 0: none)."""
+    rows = []
+    for (talker, formatter), table in _told(series).items():
+        told = table.sort_values(["target_number", "time_s"], kind="stable")
+        new = (told["target_number"].diff() != 0) | (told["time_s"].diff() > _EPISODE_S)
+        for _, one in told.groupby(new.cumsum()):
+            rows.append(_target(f"{talker} {formatter}", one, own, visits, number))
+    found = pd.DataFrame(rows, columns=_COLUMNS)
+    return found.sort_values("nearest_nm", kind="stable", na_position="last").reset_index(drop=True)
+
+
+def _told(series: Mapping[SourceKey, Series]) -> dict[tuple[str, str], pd.DataFrame]:
+    """Readings of each source of targets, a row per sentence."""
+    tables: dict[tuple[str, str], pd.DataFrame] = {}
+    for key, one in series.items():
+        if key.channel != "target_number" or key.formatter not in ("TTM", "TLL"):
+            continue
+        table = pd.DataFrame({"time_s": one.time_s, "target_number": one.value}, index=one.row)
+        for name in _TOLD:
+            other = series.get(key._replace(channel=name))
+            table[name] = np.nan if other is None else pd.Series(other.value, index=other.row)
+        known = table[np.isfinite(table["time_s"])]
+        if len(known):
+            tables[key.talker, key.formatter] = known
+    return tables
+
+
+def _target(
+    source: str, told: pd.DataFrame, own: OwnShip, visits: pd.DataFrame, number: Ints
+) -> tuple[object, ...]:
+    time = told["time_s"].to_numpy(float)
+    lat, lon = told["target_lat_deg"].to_numpy(float), told["target_lon_deg"].to_numpy(float)
+    away, bearing = (
+        told["target_range_nm"].to_numpy(float),
+        np.radians(told["target_bearing_deg"].to_numpy(float)),
+    )
+    there = position_at(away * np.sin(bearing), away * np.cos(bearing), *own.at(time))
+    lat = np.where(np.isfinite(lat), lat, there.lat_deg)
+    lon = np.where(np.isfinite(lon), lon, there.lon_deg)
+    away = np.where(np.isfinite(away), away, np.abs(own.offset_nm(time, lat, lon)))
+    nearest = int(np.nanargmin(away)) if np.isfinite(away).any() else None
+    mmsi, apart = _beside(time, lat, lon, away, visits, number)
+    cpa = told["target_cpa_nm"].to_numpy(float)
+    return (
+        source,
+        int(told["target_number"].iloc[0]),
+        len(told),
+        float(time[0]),
+        float(time[-1]),
+        np.nan if nearest is None else float(away[nearest]),
+        np.nan if nearest is None else float(time[nearest]),
+        float(np.nanmin(cpa)) if np.isfinite(cpa).any() else np.nan,
+        mmsi,
+        apart,
+    )
+
+
+def _beside(
+    time: Floats, lat: Floats, lon: Floats, away: Floats, visits: pd.DataFrame, number: Ints
+) -> tuple[int, float]:
+    """The vessel heard by AIS that lies where radar sees a target: its number and how far apart they lie."""
+    known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
+    if not len(known) or visits.empty:
+        return 0, np.nan
+    some = known[np.linspace(0, len(known) - 1, min(len(known), _SAMPLES)).astype(int)]
+    best, least = 0, np.inf
+    spans = visits["time_s"].groupby(number).agg(["min", "max"])
+    for one in spans.index[(spans["min"] <= time[some[-1]]) & (spans["max"] >= time[some[0]])].tolist():
+        reports = visits[number == one]
+        there = track_of(reports).at(time[some])
+        apart = np.hypot(*east_north_nm(*there, lat[some], lon[some]))
+        inside = np.isfinite(apart)
+        if not inside.any():
+            continue
+        usual = float(np.median(apart[inside]))
+        if usual < least and usual <= _MATCH_NM + _MATCH_SHARE * float(np.nanmedian(away[some])):
+            best, least = int(reports["mmsi"].iloc[0]), usual
+    return best, least if best else np.nan
