@@ -13,6 +13,7 @@ from app.units import UNITS
 from app.view import View
 
 from .by_hand import by_hand_line
+from .plain import plain
 
 SHIP_OFFSETS_MIN = [*range(-12 * 60, 14 * 60 + 1, 60)]
 
@@ -70,17 +71,25 @@ def wishes_menu(dress: Dress) -> html.Details:
         [
             html.Summary("Display"),
             html.Div(
-                [
-                    _choice(
-                        "theme", "Light", {n: theme.label for n, theme in THEMES.items()}, dress.theme_name
-                    ),
-                    _choice("clock", "Time", _clocks(), dress.clock_choice),
-                    _choice(
-                        "units", "Units", {n: units.label for n, units in UNITS.items()}, _units_name(dress)
-                    ),
-                    _choice("text", "Text", {n: f"{n} %" for n in TEXT_SIZES}, _text_name(dress)),
-                ],
                 className="wishes",
+                **plain(
+                    [
+                        _choice(
+                            "theme",
+                            "Light",
+                            {n: theme.label for n, theme in THEMES.items()},
+                            dress.theme_name,
+                        ),
+                        _choice("clock", "Time", _clocks(), dress.clock_choice),
+                        _choice(
+                            "units",
+                            "Units",
+                            {n: units.label for n, units in UNITS.items()},
+                            _units_name(dress),
+                        ),
+                        _choice("text", "Text", {n: f"{n} %" for n in TEXT_SIZES}, _text_name(dress)),
+                    ]
+                ),
             ),
         ],
         id="wishes",

@@ -1,5 +1,6 @@
 """Invented passages for the tests of the page: a day at sea, a day in one place, a log without time."""
 
+import json
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from analysis.passage import Counts, Fact, Gap, Passage, Source, SourceKey
 from analysis.review import Review, Settings
 from analysis.screening import Screened
 from app.desk import Desk
+from app.pages.plain import PLAIN
 from app.server import new_desk
 
 START = "2031-05-03T18:00:00"
@@ -154,5 +156,12 @@ def spoken(parts: Any) -> str:
     """All text of a page's parts as a reader meets it, one space between components."""
     if isinstance(parts, list | tuple):
         return " ".join(text for part in parts if (text := spoken(part)))
+    if isinstance(parts, Component) and hasattr(parts, PLAIN):
+        return laid_text(json.loads(getattr(parts, PLAIN)))
     children = getattr(parts, "children", None) if isinstance(parts, Component) else parts
     return spoken(children) if isinstance(children, list | tuple | Component) else str(children or "")
+
+
+def laid_text(parts: list[Any]) -> str:
+    """All text of parts that a script lays."""
+    return " ".join(part if isinstance(part, str) else laid_text(part[2]) for part in parts)

@@ -7,11 +7,13 @@ import pandas as pd
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html
 from dash.exceptions import PreventUpdate
 
+from analysis.passage import Passage
 from app.addresses import address
 from app.desk import Desk
 from app.figures.paper import Figure
 from app.figures.rows import placed_rows
 from app.figures.track import Box, graticule, track_stretch
+from app.pages.plain import PLAIN, plain, written
 from app.view import View, Views
 
 from .chunks import chunk_starts, route
@@ -44,16 +46,17 @@ def layout(view: View) -> list[Any]:
         html.Footer(
             [
                 *([stretch_panel()] if timed else []),
-                *([more] if more else []),
-                log_panel(passage, missing),
-                account_panel(passage.counts),
-                sources_panel(passage),
+                html.Div(className="contents", **plain([more, *_about_the_log(passage, missing)])),
             ],
             className="panels",
         ),
         *(dcc.Store(id=name) for name in ("span", "stretch", "goto")),
         *(_track_stores(view) if scene.plane is not None else []),
     ]
+
+
+def _about_the_log(passage: Passage, missing: list[str]) -> list[html.Section]:
+    return [log_panel(passage, missing), account_panel(passage.counts), sources_panel(passage)]
 
 
 def _track_stores(view: View) -> list[dcc.Store]:
@@ -121,11 +124,11 @@ def _register_strips(app: Dash, views: Views) -> None:
 
 
 def _register_stretch(app: Dash, views: Views, desk: Desk) -> None:
-    def sum_up(_: object, span: list[float] | None) -> tuple[list[Any], str, bool, bool, bool]:
+    def sum_up(_: object, span: list[float] | None) -> tuple[str, str, bool, bool, bool]:
         if not span:
-            return [], "", True, True, True
+            return "[]", "", True, True, True
         view = _seen(views)
-        return statistics_rows(view, span), stretch_words(view, span), False, False, False
+        return written(statistics_rows(view, span)), stretch_words(view, span), False, False, False
 
     def cut(clicks: int | None, span: list[float] | None) -> str:
         if not clicks or not span:
@@ -134,7 +137,7 @@ def _register_stretch(app: Dash, views: Views, desk: Desk) -> None:
         return address(desk.cut(_seen(views).opened.key, start, end).key)
 
     app.callback(
-        Output("statistics", "children"),
+        Output("statistics", PLAIN),
         Output("stretch-words", "children"),
         Output("stretch-panel", "hidden"),
         Output("only", "disabled"),

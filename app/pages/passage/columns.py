@@ -15,6 +15,7 @@ from app.figures.scene import Scene
 from app.figures.strips import MARGIN_PX, margin_right_px, strips_figure
 from app.figures.track import choice_text, track_figure
 from app.pages.graph import graph
+from app.pages.plain import plain
 from app.pages.wording import NOTHING, count_text, duration_text
 from app.view import View
 
@@ -122,7 +123,7 @@ def track_column(view: View) -> html.Section:
                 [
                     html.H2("Track"),
                     html.Label("coloured by", htmlFor="channel"),
-                    html.Select(choices, id="channel", **{"data-store": "channel-chosen"}),
+                    html.Select(id="channel", **{"data-store": "channel-chosen"}, **plain(choices)),
                     dcc.Store(id="channel-chosen", data=first),
                 ],
                 className="bar",
@@ -205,13 +206,13 @@ def strips_column(view: View) -> html.Section:
                 [
                     graph("strips", figure, {"staticPlot": True}),
                     html.Div(
-                        [_row_readings(place, view.dress) for place in rows],
                         className="readings",
                         style={
                             "top": MARGIN_PX["t"],
                             "bottom": MARGIN_PX["b"],
                             "width": margin_right_px(view.dress) - 12,
                         },
+                        **plain([_row_readings(place, view.dress) for place in rows]),
                     ),
                     html.Div(id="happened"),
                     html.Div(id="brush", hidden=True),

@@ -2,6 +2,7 @@
 
 from dash import html
 
+from app.pages.plain import plain
 from app.pages.wording import NOTHING
 
 PACES = (1, 2, 5, 20, 60, 300, 1200, 3600)
@@ -77,7 +78,7 @@ def _keys() -> html.Dialog:
     return html.Dialog(
         [
             html.H2("Keys"),
-            html.Dl(rows, className="keys"),
+            html.Dl(className="keys", **plain(rows)),
             html.Div(
                 [
                     html.Button("Turn letter keys off", id="keys-letters"),

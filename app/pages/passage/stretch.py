@@ -7,6 +7,7 @@ from analysis.channels import CHANNELS
 from analysis.spread import Spread, spread_of
 from app.dress import Dress
 from app.pages.parts import panel
+from app.pages.plain import plain
 from app.pages.wording import duration_text, time_of_day_text, time_text, value_text
 from app.view import View
 
@@ -30,7 +31,7 @@ def stretch_panel() -> html.Div:
         panel(
             "This stretch",
             html.P(id="stretch-words", className="small"),
-            html.Div(html.Table(id="statistics"), className="scroll", tabIndex=0),
+            html.Div(html.Table(id="statistics", **plain([])), className="scroll", tabIndex=0),
             wide=True,
         ),
         id="stretch-panel",

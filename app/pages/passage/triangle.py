@@ -5,6 +5,7 @@ from typing import Any
 from dash import html
 
 from app.figures.scene import Scene
+from app.pages.plain import plain
 from app.pages.wording import NOTHING
 
 SIDES = {
@@ -45,7 +46,7 @@ def triangle_panel(scene: Scene) -> list[Any]:
                     ],
                     className="triangle-paper",
                 ),
-                html.Dl([_side(name, *side) for name, side in sides.items()], className="sides"),
+                html.Dl(className="sides", **plain([_side(name, *side) for name, side in sides.items()])),
             ],
             className="triangle",
         )
