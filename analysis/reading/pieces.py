@@ -8,7 +8,7 @@ import pandas as pd
 
 from analysis.kernels import ABSENT, MATCHES, Offsets
 from analysis.passage import Bools, Floats, Ints
-from analysis.reading import ais, calls, decoding, others, stamps, waypoints
+from analysis.reading import ais, calls, decoding, notices, others, stamps, waypoints
 from analysis.reading.calls import Event
 from analysis.reading.digits import word_at
 from analysis.reading.framing import Frames, frame
@@ -204,6 +204,9 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
         stamps.read_forward(frames, rows, formatter, piece.ports, piece.forward_stamps)
         return
     elif others.known_fields(formatter) is not None:
+        if formatter in notices.FORMATTERS:
+            talkers = [split_address(piece.addresses[code])[0] for code in piece.address[rows]]
+            piece.events += notices.notices(frames, rows, talkers, formatter)
         decoded = others.decode_other(frames, rows, formatter)
     else:
         piece.verdict[rows] = Verdict.UNKNOWN

@@ -1,7 +1,7 @@
 """Traffic: everybody heard by AIS or seen by radar, how close they came, and how well one's own AIS works."""
 
 from .approach import closest_approach
-from .encounters import Alarms, Forecast, Track, forecast
+from .encounters import Alarms, Encounter, Forecast, Track, forecast
 from .own import own_ship
 from .radar import RadarWatch, WatchCheck, check_watch
 from .reception import Reception, radio_horizon_nm
@@ -12,6 +12,7 @@ from .watch import AskedTraffic, Traffic, watch_traffic
 __all__ = [
     "Alarms",
     "AskedTraffic",
+    "Encounter",
     "Forecast",
     "RadarWatch",
     "Reception",

@@ -6,6 +6,7 @@ carried on at her last course and speed for up to six minutes, which is what a w
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -99,6 +100,44 @@ class Forecast:
     tcpa_min: Floats
 
 
+class Encounter(NamedTuple):
+    """One visit and its closest point, a row of the table of encounters; NaN where not known.
+
+    ``heard_nm`` is the farthest report, ``closing_kn`` the fastest the range closed within 6 nm, ``crosses_nm``
+    where the target crossed the own course line, ahead +. ``overtaking`` is "own", "target" or "". ``cut`` says
+    what bounds the closest point: "first heard", "last heard", or "own track" where that is missing. ``alarms``
+    counts the alarms of the user's choice, ``alarm_s`` is the first; ``foreseen_s`` since when a close
+    passing that came about was to be foreseen without a break, at ``foreseen_nm``.
+    """
+
+    visit: int
+    mmsi: int
+    kind: str
+    reports: int
+    start_s: float
+    end_s: float
+    heard_nm: float
+    time_s: float
+    range_nm: float
+    range_sd_nm: float
+    bearing_deg: float
+    relative_deg: float
+    aspect_deg: float
+    target_sog_kn: float
+    target_cog_deg: float
+    own_sog_kn: float
+    own_cog_deg: float
+    relative_kn: float
+    closing_kn: float
+    crosses_nm: float
+    overtaking: str
+    cut: str
+    alarms: int
+    alarm_s: float
+    foreseen_s: float
+    foreseen_nm: float
+
+
 def visits_of(reports: pd.DataFrame) -> tuple[pd.DataFrame, Ints]:
     """Sort position reports of others by station and time; returns them and the number of each one's visit."""
     kept = reports[~reports["own"] & reports["lat_deg"].notna() & reports["lon_deg"].notna()]
@@ -157,16 +196,9 @@ def forecast(track: Track, own: OwnShip) -> Forecast:
 
 
 def encounters(visits: pd.DataFrame, number: Ints, own: OwnShip, alarms: Alarms) -> pd.DataFrame:
-    """Find the closest point of every visit: a row each, closest first; distances are between aerials.
-
-    Columns: ``visit, mmsi, kind, reports, start_s, end_s, heard_nm`` (farthest) ``, time_s, range_nm, range_sd_nm,
-    bearing_deg, relative_deg, aspect_deg, target_sog_kn, target_cog_deg, own_sog_kn, own_cog_deg, relative_kn,
-    closing_kn`` (fastest within 6 nm) ``, crosses_nm`` (the own course line, ahead +) ``, overtaking`` ("own",
-    "target" or "") ``, cut`` ("first heard", "last heard" where that bounds the closest point, "own track" where
-    the own position is missing) ``, alarms`` (how often) ``, alarm_s, foreseen_s, foreseen_nm``.
-    """
+    """Find the closest point of every visit: a row of Encounter each, closest first; between aerials."""
     if visits.empty:
-        return pd.DataFrame(columns=_ALL)
+        return pd.DataFrame(columns=_COLUMNS)
     place = own.offset_nm(
         visits["time_s"].to_numpy(float), visits["lat_deg"].to_numpy(float), visits["lon_deg"].to_numpy(float)
     )
@@ -185,23 +217,18 @@ def encounters(visits: pd.DataFrame, number: Ints, own: OwnShip, alarms: Alarms)
             }
             | told
         )
-    found = pd.DataFrame(rows, columns=_ALL)
+    found = pd.DataFrame(rows, columns=_COLUMNS)
     return found.sort_values("range_nm", kind="stable", na_position="last").reset_index(drop=True)
 
 
-_COLUMNS = [
-    *("start_s", "end_s", "heard_nm", "time_s", "range_nm", "range_sd_nm", "bearing_deg", "relative_deg"),
-    *("aspect_deg", "target_sog_kn", "target_cog_deg", "own_sog_kn", "own_cog_deg", "relative_kn"),
-    *("closing_kn", "crosses_nm", "overtaking", "cut", "alarms", "alarm_s", "foreseen_s", "foreseen_nm"),
-]
-_ALL = ["visit", "mmsi", "kind", "reports", *_COLUMNS]
+_COLUMNS = list(Encounter._fields)
 _CLOSING_WITHIN_NM = 6.0
 
 
 def _encounter(
     track: Track, place: np.ndarray, near: Floats, own: OwnShip, alarms: Alarms
 ) -> dict[str, float | str | int]:
-    told: dict[str, float | str | int] = dict.fromkeys(_COLUMNS, np.nan)
+    told: dict[str, float | str | int] = dict.fromkeys(Encounter._fields[4:], np.nan)
     told |= {"start_s": track.time_s[0], "end_s": track.time_s[-1], "overtaking": "", "cut": "own track"}
     told |= {"alarms": 0}
     if not np.isfinite(near).any():

@@ -8,7 +8,7 @@ import pandas as pd
 from analysis.errors import SettingError
 from analysis.passage import Passage
 
-from .encounters import Alarms, Track, encounters, track_of, visits_of
+from .encounters import Alarms, Encounter, Track, encounters, track_of, visits_of
 from .messages import hear
 from .own import own_ship
 from .radar import RadarWatch, WatchCheck, check_watch, radar_targets
@@ -76,6 +76,10 @@ class Traffic:
         """The encounters with a known closest point at which one of both moved past the other."""
         table = self.encounters
         return table[table["range_nm"].notna() & ~(table["relative_kn"] < STILL_KN)]
+
+    def closest(self, count: int) -> list[Encounter]:
+        """The closest of ``met``."""
+        return [Encounter._make(row) for row in self.met.head(count).itertuples(index=False, name=None)]
 
     def track(self, visit: int) -> Track:
         """The reports of one visit."""

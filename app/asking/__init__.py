@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from . import emergencies
+from . import emergencies, traffic
 
 if TYPE_CHECKING:
     from analysis.asked import Asked
@@ -12,10 +12,11 @@ if TYPE_CHECKING:
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add every part's options, a group for each."""
     emergencies.add_options(parser)
+    traffic.add_options(parser)
 
 
 def asked(arguments: argparse.Namespace) -> "Asked":
     """Put together what the options say. Raises SternlogError where one cannot be used."""
     from analysis.asked import Asked
 
-    return Asked(overboard=emergencies.asked(arguments))
+    return Asked(overboard=emergencies.asked(arguments), traffic=traffic.asked(arguments))
