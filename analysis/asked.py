@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from analysis.emergencies import Overboard
+from analysis.routes import RoutesAsked
 from analysis.traffic import AskedTraffic
 
 
@@ -12,3 +13,4 @@ class Asked:
 
     overboard: Overboard = field(default_factory=Overboard)
     traffic: AskedTraffic = field(default_factory=AskedTraffic)
+    routes: RoutesAsked = field(default_factory=RoutesAsked)

@@ -13,6 +13,7 @@ from analysis.emergencies import Emergencies, find_emergencies
 from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage
+from analysis.routes import Routes, work_out_routes
 from analysis.screening import Screened
 from analysis.steering import Gusts, Rudder, Steadiness, watch_gusts, watch_rudder, watch_steadiness
 from analysis.traffic import Traffic
@@ -47,6 +48,14 @@ class Case:
     def emergencies(self) -> Emergencies:
         """Person-overboard marks, beacons and calls, with what drifted from them."""
         return find_emergencies(self.passage, self.frame, self.calibration.current, self.asked.overboard)
+
+    @cached_property
+    def routes(self) -> Routes:
+        """The marks and legs of the passage, and its laylines."""
+        current = self.calibration.current
+        return work_out_routes(
+            self.frame, self.passage.waypoints, self.manoeuvres, current, self.asked.routes
+        )
 
     @cached_property
     def rudder(self) -> Rudder | None:

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from . import emergencies, traffic
+from . import emergencies, routes, traffic
 
 if TYPE_CHECKING:
     from analysis.asked import Asked
@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add every part's options, a group for each."""
     emergencies.add_options(parser)
+    routes.add_options(parser)
     traffic.add_options(parser)
 
 
@@ -19,4 +20,8 @@ def asked(arguments: argparse.Namespace) -> "Asked":
     """Put together what the options say. Raises SternlogError where one cannot be used."""
     from analysis.asked import Asked
 
-    return Asked(overboard=emergencies.asked(arguments), traffic=traffic.asked(arguments))
+    return Asked(
+        overboard=emergencies.asked(arguments),
+        routes=routes.asked(arguments),
+        traffic=traffic.asked(arguments),
+    )

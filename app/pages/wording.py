@@ -82,6 +82,12 @@ def duration_text(seconds: float) -> str:
     return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"
 
 
+def whole_minutes_text(seconds: float) -> str:
+    """Write a duration in hours and whole minutes, at least one."""
+    hours, minutes = divmod(max(round(seconds / 60), 1), 60)
+    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min"
+
+
 def fact_text(text: str) -> str:
     """Write a fact for the screen: labels where it has the names of channels."""
     return re.sub(r"\b[a-z]+(?:_[a-z]+)+\b", lambda name: label_text(name[0]), text)

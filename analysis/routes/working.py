@@ -1,0 +1,234 @@
+"""The routes of a passage, and its laylines at any moment."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from analysis.calibration import CurrentSeries
+from analysis.earth import Position
+from analysis.manoeuvres import Manoeuvres, Turn
+from analysis.passage import Bools, Floats, column, seconds_of
+from analysis.routes.ahead import STEP_S, History, in_steps
+from analysis.routes.laylines import Conditions, Laylines, laylines_to
+from analysis.routes.lines import RouteLeg, leg_between
+from analysis.routes.marks import (
+    Destinations,
+    Mark,
+    Route,
+    RoutesAsked,
+    destinations_of,
+    next_mark,
+    routes_of,
+    same,
+)
+from analysis.routes.sailed import Point, SailedLegs, Tack, sailed_legs
+
+WINDOW_S = 300.0  # the wind that stands for now (judgment: past the gusts, short of the shifts)
+TACK_S = 60.0
+STALE_S = 30.0
+WIND_RATE_DEG, CURRENT_RATE_KN = 8.0, 0.2  # wander per square root of an hour, before any is seen (judgment)
+NEEDED = {
+    ("lat_deg", "lon_deg"): "position",
+    ("heading_true_deg",): "heading",
+    ("stw_kn",): "speed through the water",
+    ("twd_water_deg",): "true wind over the water",
+    ("drift_kn",): "current",
+}
+
+
+@dataclass(frozen=True)
+class RoutedLegs:
+    """A route with its legs worked out."""
+
+    route: Route
+    legs: tuple[RouteLeg, ...]
+
+
+@dataclass(frozen=True)
+class Background:
+    """What laylines come from: steady legs, wind and current through the passage, angles given.
+
+    ``current_sd_kn`` holds times [s since 1970 UTC] and the current's own one-sigma at them.
+    """
+
+    legs: SailedLegs
+    wind: History
+    current: History
+    current_sd_kn: tuple[Floats, Floats]
+    given_deg: dict[Point, float]
+
+
+@dataclass(frozen=True)
+class Routes:
+    """Everything about marks: routes with their legs, and what laylines take.
+
+    ``missing`` names what the log lacks for laylines; ``current_estimated`` says that the current is told apart from
+    errors of log and compass.
+    """
+
+    routes: tuple[RoutedLegs, ...]
+    destinations: Destinations
+    missing: tuple[str, ...]
+    current_estimated: bool
+    latitude_limit_deg: float | None = None
+    frame: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False)
+    background: Background | None = field(default=None, repr=False)
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """All marks of all routes, each place once; the start of the passage is none."""
+        found: list[Mark] = []
+        for routed in self.routes:
+            for mark in routed.route.marks:
+                if mark.name != START and not any(same(mark, other) for other in found):
+                    found.append(mark)
+        return tuple(found)
+
+    def mark_at(self, time_s: float) -> Mark | None:
+        """Return the mark that counts at a time: the log's destination, else the next of the first route."""
+        if self.routes and self.routes[0].route.source in GIVEN:
+            marks = [mark for mark in self.routes[0].route.marks if mark.name != START]
+            return next_mark(self.frame, marks, time_s)
+        active = self.destinations.at(time_s)
+        if active is not None or not self.routes:
+            return active
+        return next_mark(self.frame, self.routes[0].route.marks, time_s)
+
+    def laylines(self, mark: Mark, time_s: float) -> Laylines | None:
+        """Work out the laylines to a mark at a moment; None where there is no position at it."""
+        frame, known = self.frame, self.background
+        seconds = seconds_of(frame)
+        row = int(np.searchsorted(seconds, time_s, side="right")) - 1
+        boat = self._boat(row, time_s)
+        if boat is None:
+            return None
+        if known is None:
+            return self._without(mark, time_s, boat, f"the log has no {', no '.join(self.missing)}")
+        wind, flow = known.wind.now(time_s), known.current.now(time_s)
+        if wind is None:
+            return self._without(mark, time_s, boat, "the wind over the water is not known in these minutes")
+        if flow is None:
+            return self._without(mark, time_s, boat, "the current is not known in these minutes")
+        last = slice(max(row + 1 - int(WINDOW_S), 0), row + 1)
+        twa = column(frame, "twa_water_deg")[max(row + 1 - int(TACK_S), 0) : row + 1]
+        now = Conditions(
+            time_s,
+            boat,
+            float(np.degrees(np.angle(wind)) % 360.0),
+            _mean(column(frame, "tws_water_kn")[last]),
+            _mean(column(frame, "twd_water_deg_sd")[last]),
+            float(np.degrees(np.angle(flow)) % 360.0),
+            abs(flow),
+            float(np.interp(time_s, *known.current_sd_kn)),
+            _mean(column(frame, "stw_kn")[last]),
+            _tack(twa),
+        )
+        return laylines_to(mark, now, known.legs, known.wind, known.current, known.given_deg)
+
+    def _boat(self, row: int, time_s: float) -> Position | None:
+        if row < 0:
+            return None
+        rows = slice(max(row - int(STALE_S), 0), row + 1)
+        seconds = seconds_of(self.frame.iloc[rows])
+        lat, lon = (column(self.frame, name)[rows] for name in ("lat_deg", "lon_deg"))
+        placed = np.flatnonzero(np.isfinite(lat + lon) & (time_s - seconds <= STALE_S))
+        return Position(float(lat[placed[-1]]), float(lon[placed[-1]])) if placed.size else None
+
+    @staticmethod
+    def _without(mark: Mark, time_s: float, boat: Position, reason: str) -> Laylines:
+        leg = leg_between(Mark("", *boat), mark).geodesic
+        return Laylines(time_s, mark, boat, leg.distance_nm, leg.bearing_deg, "not determined", reason=reason)
+
+
+START = "Start"
+GIVEN = ("given", "file")
+
+
+def work_out_routes(
+    frame: pd.DataFrame,
+    waypoints: pd.DataFrame,
+    manoeuvres: Manoeuvres,
+    current: CurrentSeries | None,
+    asked: RoutesAsked,
+) -> Routes:
+    """Find the routes of a passage and work out their legs; make ready for laylines.
+
+    ``frame`` is the corrected and derived one, ``current`` the calibration's, which counts where it is determined.
+    """
+    limit = asked.latitude_limit_deg
+    routes = tuple(
+        RoutedLegs(
+            route,
+            tuple(leg_between(*ends, limit) for ends in zip(route.marks[:-1], route.marks[1:], strict=True)),
+        )
+        for route in routes_of(frame, waypoints, asked)
+    )
+    destinations = destinations_of(waypoints)
+    missing = tuple(
+        text
+        for names, text in NEEDED.items()
+        if not all(np.isfinite(column(frame, one)).any() for one in names)
+    )
+    estimated = current is not None and current.determined
+    if missing:
+        return Routes(routes, destinations, missing, estimated, limit, frame)
+    time_s = seconds_of(frame)
+    steady = ~manoeuvres.turning if manoeuvres.turning is not None else np.ones(len(frame), dtype=bool)
+    background = Background(
+        sailed_legs(frame, manoeuvres.legs),
+        _wind(frame, time_s, steady),
+        *_current(frame, time_s, current, steady),
+        _given(asked),
+    )
+    return Routes(routes, destinations, (), estimated, limit, frame, background)
+
+
+def tack_times(manoeuvres: Manoeuvres) -> tuple[Turn, ...]:
+    """Tacks and gybes: where a layline is met or missed."""
+    return tuple(turn for turn in manoeuvres.turns if turn.kind in ("tack", "gybe"))
+
+
+def _given(asked: RoutesAsked) -> dict[Point, float]:
+    given: dict[Point, float] = {}
+    if asked.upwind_deg is not None:
+        given["upwind"] = asked.upwind_deg
+    if asked.downwind_deg is not None:
+        given["downwind"] = asked.downwind_deg
+    return given
+
+
+def _wind(frame: pd.DataFrame, time_s: Floats, steady: Bools) -> History:
+    twd = np.where(steady, column(frame, "twd_water_deg"), np.nan)
+    start, values = in_steps(time_s, np.exp(1j * np.radians(twd)))
+    return History(start, values, WINDOW_S, True, float(np.radians(WIND_RATE_DEG)))
+
+
+def _current(
+    frame: pd.DataFrame, time_s: Floats, current: CurrentSeries | None, steady: Bools
+) -> tuple[History, tuple[Floats, Floats]]:
+    """The current through time, and its own one-sigma at some times."""
+    if current is not None and current.determined:
+        knots = current.time_utc.as_unit("ns").asi8 / 1e9
+        steps = np.arange(time_s[0], time_s[-1] + STEP_S, STEP_S)
+        values = np.interp(steps, knots, current.north_kn) + 1j * np.interp(steps, knots, current.east_kn)
+        return History(float(time_s[0]), values, STEP_S, False, CURRENT_RATE_KN), (
+            knots,
+            current.component_kn_sd,
+        )
+    flow = column(frame, "drift_kn") * np.exp(1j * np.radians(np.nan_to_num(column(frame, "set_deg"))))
+    start, values = in_steps(time_s, np.where(steady, flow, np.nan))
+    sd = float(np.nanmedian(column(frame, "drift_kn_sd")))
+    return History(start, values, 2 * WINDOW_S, False, CURRENT_RATE_KN), (time_s[:1], np.array([sd]))
+
+
+def _tack(twa_deg: Floats) -> Tack | None:
+    side = _mean(np.sin(np.radians(twa_deg)))
+    if not np.isfinite(side) or side == 0.0:
+        return None
+    return "starboard" if side > 0 else "port"
+
+
+def _mean(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if known.size else float("nan")
