@@ -2,7 +2,7 @@
 
 from app.view import Page
 
-from . import findings, passage, sheet, sources, water, wind
+from . import findings, passage, sheet, sources, traffic, water, wind
 
 PAGES: dict[str, Page] = {
     "": passage,
@@ -11,4 +11,5 @@ PAGES: dict[str, Page] = {
     "wind": wind,
     "sources": sources,
     "sheet": sheet,
+    "traffic": traffic,
 }

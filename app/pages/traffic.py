@@ -1,0 +1,525 @@
+"""The Traffic page: who came close and how, how well one's own AIS sent and heard, and what a radar watch misses."""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from dash import ALL, Dash, Input, Output, callback_context, dcc, html
+from dash.exceptions import PreventUpdate
+
+from analysis.estimate import SIGMAS_95
+from analysis.traffic import Encounter, Traffic, kind_text, own_ship
+from analysis.traffic.portrait import Portrait, portrait
+from app import cautions
+from app.desk import Desk
+from app.dress import Dress
+from app.figures.traffic import foreseen, over_ground, reception_by_bearing, seen_from_boat
+from app.sections.traffic import (
+    CUT,
+    crossing_text,
+    radar_text,
+    reception_text,
+    side_text,
+    transmission_text,
+    watch_text,
+)
+from app.view import View, Views
+
+from .graph import graph
+from .parts import conclusion, panel
+from .wording import NOTHING, count_text, time_of_day_text
+
+TITLE = "Traffic"
+LISTED, ON_PAPER, STATIONS_LISTED, RADAR_LISTED = 20, 8, 400, 40
+
+
+def layout(view: View) -> list[Any]:
+    """Lay the page out: the sentence, the encounters and the chosen one, transmission, reception, radar."""
+    told = view.opened.review.case.traffic
+    if told is None or not (told.heard or len(told.radar)):
+        watch = [] if told is None else _watch(told, view.dress)
+        return [
+            conclusion("This log has no AIS and no radar targets, so nothing can be said of traffic."),
+            html.P(
+                "It takes VDM sentences of an AIS receiver or transponder (and its VDO for the own transmission), or "
+                "TTM or TLL of a radar.",
+                className="notice",
+            ),
+            *([html.Div(watch, className="panels")] if watch else []),
+        ]
+    first = told.closest(1)
+    return [
+        conclusion(conclusion_text(told, view.dress)),
+        html.P(cautions.TRAFFIC, className="caution"),
+        html.Div(
+            [
+                _encounters(told, view, LISTED, True),
+                *([_chosen(told, view, first[0])] if first else []),
+                *_rest(told, view),
+                _stations(told, view),
+            ],
+            className="panels",
+        ),
+    ]
+
+
+def on_paper(view: View) -> list[Any]:
+    """Say the same on paper: the closest encounters, the own transponder, reception."""
+    told = view.opened.review.case.traffic
+    if told is None or not (told.heard or len(told.radar)):
+        return [html.P("The log has no AIS and no radar targets.")]
+    return [
+        conclusion(conclusion_text(told, view.dress)),
+        html.P(cautions.TRAFFIC, className="caution"),
+        html.Div([_encounters(told, view, ON_PAPER, False), *_rest(told, view)], className="panels"),
+    ]
+
+
+def register(app: Dash, views: Views, desk: Desk) -> None:
+    """Wire the choice of an encounter and of a moment of it."""
+
+    def choose(_clicks: list[int | None]) -> tuple[int, int]:
+        if not any(_clicks) or callback_context.triggered_id is None:
+            raise PreventUpdate
+        return callback_context.triggered_id["index"], 0
+
+    app.callback(
+        Output("traffic-visit", "data"),
+        Output("traffic-moment", "value"),
+        Input({"type": "show-encounter", "index": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )(choose)
+
+    def show(visit: int, minutes: float | str | None) -> tuple[Any, ...]:
+        view = views()
+        told = None if view is None else view.opened.review.case.traffic
+        if view is None or told is None:
+            raise PreventUpdate
+        met = next((one for one in told.closest(len(told.met)) if one.visit == visit), None)
+        if met is None:
+            raise PreventUpdate
+        shift = float(minutes or 0)
+        seen = _portrait(told, view, met)
+        at = _row(seen, met, shift)
+        return (
+            encounter_words(met, told, view.dress),
+            moment_text(seen, at, view.dress),
+            seen_from_boat(seen, met, at, view.dress),
+            over_ground(seen, met, at, view.dress),
+            foreseen(seen.forecast, met, told.asked.alarms.cpa_nm, view.dress, view.opened.scene.dated),
+        )
+
+    app.callback(
+        Output("encounter-words", "children"),
+        Output("moment-words", "children"),
+        Output("from-boat", "figure"),
+        Output("over-ground", "figure"),
+        Output("foreseen", "figure"),
+        Input("traffic-visit", "data"),
+        Input("traffic-moment", "value"),
+        prevent_initial_call=True,
+    )(show)
+
+
+def conclusion_text(told: Traffic, dress: Dress) -> str:
+    """Say who came closest, and what of the own AIS is known."""
+    if not told.heard:
+        return f"No AIS in the log; radar saw {radar_text(told.radar, *_nm(dress))}."
+    head = f"{len(told.stations)} stations were heard"
+    first = told.closest(1)
+    if first:
+        one = first[0]
+        unit, factor = _nm(dress)
+        name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
+        limit = told.asked.alarms.cpa_nm
+        close = int((told.met["range_nm"] <= limit).sum())
+        head += f"; the closest met was {name} at {one.range_nm * factor:.2f} {unit}, and "
+        head += f"{close or 'none'} came within your {limit * factor:.2g} {unit}"
+    else:
+        head += "; none was met under way with a position on both sides"
+    own = told.transmission
+    tail = (
+        "Whether the own transponder sent is not known: the log has no VDO."
+        if not own.mmsis
+        else f"The own transponder is seen: {transmission_text(own)}."
+    )
+    return f"{head}. {tail}"
+
+
+def encounter_words(one: Encounter, told: Traffic, dress: Dress) -> str:
+    """Say the chosen encounter in full."""
+    unit, factor = _nm(dress)
+    kn = dress.units.of("kn")
+    name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
+    spread = max(SIGMAS_95 * one.range_sd_nm * factor, 0.01)
+    parts = [
+        f"{name}, {kind_text(one.kind)}: closest {one.range_nm * factor:.2f} ± {spread:.2f} {unit} at "
+        f"{time_of_day_text(1000 * one.time_s, dress.clock)} {dress.clock.name}",
+        side_text(one.relative_deg),
+        crossing_text(one, unit, factor),
+        f"moving at {one.relative_kn * kn.factor:.1f} {kn.symbol} relative to you",
+        CUT.get(one.cut, ""),
+    ]
+    text = ", ".join(part for part in parts if part)
+    if math.isfinite(one.aspect_deg):
+        text += f"; you lay {side_text(one.aspect_deg).replace('the bow', 'its bow')}"
+    if math.isfinite(one.foreseen_s):
+        lead = (one.time_s - one.foreseen_s) / 60
+        text += f". To be foreseen within your limit {lead:.0f} min before, at {one.foreseen_nm * factor:.1f} {unit}"
+    if one.alarms:
+        text += f". Your alarm would have gone off {'once' if one.alarms == 1 else f'{one.alarms} times'}"
+        text += f", first at {time_of_day_text(1000 * one.alarm_s, dress.clock)}"
+    return f"{text}."
+
+
+def moment_text(seen: Portrait, at: int, dress: Dress) -> str:
+    """Say where the target lay at the moment shown."""
+    unit, factor = _nm(dress)
+    place = seen.relative[at]
+    clock = time_of_day_text(1000 * seen.time_s[at], dress.clock)
+    if not np.isfinite(place):
+        return f"{clock}: own position missing"
+    bearing = np.degrees(np.angle(place)) % 360
+    age = f"{seen.age_s[at]:.0f} s from a report"
+    return f"{clock}: {abs(place) * factor:.2f} {unit} on {round(bearing) % 360:03d}°, {age}"
+
+
+def _nm(dress: Dress) -> tuple[str, float]:
+    nm = dress.units.of("nm")
+    return nm.symbol, nm.factor
+
+
+def _portrait(told: Traffic, view: View, met: Encounter) -> Portrait:
+    case = view.opened.review.case
+    return portrait(told.track(met.visit), own_ship(case.screened.frame, case.frame), met)
+
+
+def _row(seen: Portrait, met: Encounter, minutes: float) -> int:
+    return int(np.argmin(np.abs(seen.time_s - met.time_s - 60 * minutes)))
+
+
+def _chosen(told: Traffic, view: View, met: Encounter) -> html.Section:
+    """The encounter in charts, with a moment of it to be chosen."""
+    dress = view.dress
+    seen = _portrait(told, view, met)
+    at = _row(seen, met, 0.0)
+    ahead = foreseen(seen.forecast, met, told.asked.alarms.cpa_nm, dress, view.opened.scene.dated)
+    return panel(
+        "The encounter",
+        html.P(encounter_words(met, told, dress), id="encounter-words", role="status"),
+        html.Label(
+            [
+                html.Span("Minutes from the closest point"),
+                dcc.Input(id="traffic-moment", type="range", min=-40, max=20, step=0.5, value=0),
+                html.Output(moment_text(seen, at, dress), id="moment-words"),
+            ],
+            className="moment screen-only",
+        ),
+        html.Div(
+            [
+                html.Div(
+                    [
+                        html.H3("As seen from the boat, north up"),
+                        html.Div(
+                            graph("from-boat", seen_from_boat(seen, met, at, dress)), className="chart square"
+                        ),
+                    ]
+                ),
+                html.Div(
+                    [
+                        html.H3("Over the ground, north up"),
+                        html.Div(
+                            graph("over-ground", over_ground(seen, met, at, dress)), className="chart square"
+                        ),
+                    ]
+                ),
+            ],
+            className="pair",
+        ),
+        html.H3("The closest approach then to be expected, both keeping on"),
+        html.Div(graph("foreseen", ahead), className="chart"),
+        html.P(
+            "● the boat, ◆ the target, marks every five minutes, dashed the boat's bow, dotted the closest point. "
+            "reports the target is laid on a smooth curve; for the forecast she is carried on from her last report, "
+            "for six minutes at most. The band is 95 %.",
+            className="small",
+        ),
+        dcc.Store(id="traffic-visit", data=met.visit),
+        wide=True,
+    )
+
+
+def _table(titles: Sequence[tuple[str, bool]], rows: Sequence[Sequence[Any]]) -> html.Table:
+    """A table whose first column names the row; the second of each title says whether its column holds numbers."""
+    heads = [html.Th(title, scope="col", className="number" if number else "") for title, number in titles]
+    body = [
+        html.Tr(
+            [
+                html.Th(cells[0], scope="row"),
+                *(
+                    html.Td(cell, className="number" if number else "")
+                    for cell, (_, number) in zip(cells[1:], titles[1:], strict=True)
+                ),
+            ]
+        )
+        for cells in rows
+    ]
+    return html.Table([html.Thead(html.Tr(heads)), html.Tbody(body)])
+
+
+def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Section:
+    dress = view.dress
+    unit, factor = _nm(dress)
+    kn = dress.units.of("kn")
+    met = told.closest(most)
+    if not met:
+        return panel("Closest encounters", html.P("Nobody was met under way.", className="notice"), wide=True)
+    rows = []
+    for number, one in enumerate(met):
+        name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
+        spread = max(SIGMAS_95 * one.range_sd_nm * factor, 0.01)
+        show = html.Button(
+            "Show",
+            id={"type": "show-encounter", "index": one.visit},
+            type="button",
+            **{"aria-label": f"Show {name}, row {number + 1}"},
+        )
+        rows.append(
+            [
+                name,
+                time_of_day_text(1000 * one.time_s, dress.clock),
+                f"{one.range_nm * factor:.2f} ± {spread:.2f}",
+                side_text(one.relative_deg).removesuffix(" off the bow") or NOTHING,
+                " ".join(part for part in (crossing_text(one, unit, factor), CUT.get(one.cut, "")) if part)
+                or NOTHING,
+                f"{one.target_sog_kn * kn.factor:.1f}" if math.isfinite(one.target_sog_kn) else NOTHING,
+                f"{(one.time_s - one.foreseen_s) / 60:.0f} min" if math.isfinite(one.foreseen_s) else NOTHING,
+                count_text(one.alarms) if one.alarms else NOTHING,
+                *([show] if chosen else []),
+            ]
+        )
+    titles = [
+        ("Who", False),
+        (dress.clock.name, True),
+        (f"Closest [{unit}]", True),
+        ("Off the bow", False),
+        ("How", False),
+        (f"Speed [{kn.symbol}]", True),
+        ("Foreseen", True),
+        ("Alarms", True),
+    ]
+    bearing = (
+        "" if told.heading_of == "heading" else " The log has no heading: the course stands for the bow."
+    )
+    alarms = told.asked.alarms
+    return panel(
+        "Closest encounters",
+        html.Div(
+            _table([*titles, *([("", False)] if chosen else [])], rows), className="sideways", tabIndex=0
+        ),
+        html.P(
+            f"{len(told.met)} in all, each stretch in which a station was heard counting once; two that lie still by "
+            f"other do not meet. ± is 95 %. Alarms at {alarms.cpa_nm * factor:.2g} {unit} and {alarms.tcpa_min:g} "
+            f"min: choice (--cpa, --tcpa), not advice. Foreseen: since when, without a break, the closest approach "
+            f"expected lay within that.{bearing}",
+            className="small",
+        ),
+        wide=True,
+    )
+
+
+def _rest(told: Traffic, view: View) -> list[Any]:
+    return [*_own(told, view), *_reception(told, view), *_radar(told, view), *_watch(told, view.dress)]
+
+
+def _own(told: Traffic, view: View) -> list[Any]:
+    own, dress = told.transmission, view.dress
+    if not told.heard:
+        return []
+    if not own.mmsis:
+        return [panel("The own transponder", html.P(own.why, className="notice"))]
+    rows: list[tuple[str, str]] = [
+        ("Identity", ", ".join(str(one) for one in own.mmsis)),
+        ("Name", ", ".join(own.names) or "not in the log"),
+        ("Class", own.transponder or NOTHING),
+        ("Position reports", count_text(own.reports)),
+    ]
+    if own.interval_s is not None and own.nominal_s is not None:
+        rows.append(("Interval", f"{own.interval_s:.0f} s, {own.nominal_s:.0f} s due (ITU-R M.1371)"))
+    if own.without_position:
+        rows.append(("Without a position", count_text(own.without_position)))
+    if own.offset_m is not None and own.offset_m.value is not None:
+        metre = dress.units.of("m")
+        spread = (
+            ""
+            if own.offset_m.sd is None
+            else f" ± {max(SIGMAS_95 * own.offset_m.sd * metre.factor, 1.0):.0f}"
+        )
+        rows.append(
+            ("From the GNSS in use", f"{own.offset_m.value * metre.factor:.0f}{spread} {metre.symbol}")
+        )
+    if own.delay_s is not None and own.delay_s.value is not None and own.delay_s.sd is not None:
+        late = f"{own.delay_s.value:+.1f} ± {max(SIGMAS_95 * own.delay_s.sd, 0.1):.1f} s"
+        rows.append(("Its position is older by", late))
+    rows += [
+        (
+            "Silent",
+            f"from {time_of_day_text(1000 * start, dress.clock)} for {(end - start) / 60:.0f} min",
+        )
+        for start, end in own.silences[:5]
+    ]
+    rows += [
+        (str(one["kind"]).capitalize(), str(one["text"])) for one in told.notices.head(8).to_dict("records")
+    ]
+    listed = [part for name, text in rows for part in (html.Dt(name), html.Dd(text))]
+    return [
+        panel(
+            "The own transponder",
+            html.Dl(listed),
+            *([html.P(own.why, className="small")] if own.why else []),
+        )
+    ]
+
+
+def _reception(told: Traffic, view: View) -> list[Any]:
+    heard, dress = told.reception, view.dress
+    if not heard.stations:
+        return []
+    unit, factor = _nm(dress)
+    kinds = [of for of in ("bow", "true") if (heard.sectors["of"] == of).any()]
+    charts = [
+        html.Div(
+            graph(f"reception-{of}", reception_by_bearing(heard.sectors, of, heard.horizon_nm, dress)),
+            className="chart",
+        )
+        for of in kinds
+    ]
+    dark = heard.sectors[heard.sectors["shadow"].astype(bool)]
+    verdict = (
+        "No sector is heard clearly less than the others at the same range."
+        if dark.empty
+        else f"Heard less (crossed out): {', '.join(f'{int(one):03d}°' for one in dark['middle_deg'])}."
+    )
+    horizon = (
+        f"; {heard.beyond} beyond one and a half times the horizon: ducting, a wrong height or a wrong position"
+        if heard.beyond
+        else ""
+        if heard.horizon_nm
+        else ". --aerial-height M adds the radio horizon"
+    )
+    return [
+        panel(
+            "How far others were heard",
+            html.P(f"{reception_text(heard, unit, factor)}{horizon}. {verdict}"),
+            html.Div(charts, className="pair"),
+            html.P(
+                "Bars: what nine stations of ten stay within. A shadow is told only where, by five visits or more, "
+                "fewer messages came in than at the same range elsewhere. Horizons are for aerials at 20 m on ships "
+                "and 5 m on small craft. A sector without stations says nothing.",
+                className="small",
+            ),
+            wide=True,
+        )
+    ]
+
+
+def _radar(told: Traffic, view: View) -> list[Any]:
+    if told.radar.empty:
+        return []
+    unit, factor = _nm(view.dress)
+    names = told.name_of
+    rows = []
+    for one in told.radar.head(RADAR_LISTED).to_dict("records"):
+        beside = names.get(one["mmsi"], "") or str(one["mmsi"]) if one["mmsi"] else "no AIS there"
+        rows.append(
+            [
+                f"{one['number']} ({one['source']})",
+                time_of_day_text(1000 * one["start_s"], view.dress.clock),
+                _distance(one["nearest_nm"], factor),
+                _distance(one["told_cpa_nm"], factor),
+                beside,
+            ]
+        )
+    titles = (
+        ("Target", False),
+        ("From", True),
+        (f"Nearest [{unit}]", True),
+        (f"CPA it told [{unit}]", True),
+        ("AIS beside it", False),
+    )
+    return [
+        panel(
+            "Radar targets",
+            html.P(f"{radar_text(told.radar, unit, factor)}."),
+            html.Div(_table(titles, rows), className="sideways scroll", tabIndex=0),
+        )
+    ]
+
+
+def _watch(told: Traffic, dress: Dress) -> list[Any]:
+    if told.watch is None:
+        return []
+    return [
+        panel(
+            "A radar that sleeps",
+            html.P(watch_text(told.watch, *_nm(dress))),
+            html.P(
+                "A target that comes within detection as a scan ends is seen at the latest when the next one ends. "
+                "Radar does not detect everything: small craft, rain and sea clutter.",
+                className="small",
+            ),
+        )
+    ]
+
+
+def _distance(value: float, factor: float) -> str:
+    return f"{value * factor:.2f}" if math.isfinite(value) else NOTHING
+
+
+def _stations(told: Traffic, view: View) -> html.Section:
+    if told.stations.empty:
+        return panel("Everyone heard", html.P("Nobody.", className="notice"), wide=True)
+    unit, factor = _nm(view.dress)
+    table: pd.DataFrame = told.stations
+    rows = [
+        [
+            one["name"] or str(one["mmsi"]),
+            str(one["mmsi"]),
+            one["call_sign"] or NOTHING,
+            ", ".join(part for part in (kind_text(one["kind"]), one["type"]) if part) or NOTHING,
+            f"{one['length_m']:.0f} × {one['beam_m']:.0f} m" if one["length_m"] > 0 else NOTHING,
+            count_text(one["messages"]),
+            _distance(one["nearest_nm"], factor),
+            _distance(one["farthest_nm"], factor),
+            one["changed"] or NOTHING,
+        ]
+        for one in table.head(STATIONS_LISTED).to_dict("records")
+    ]
+    titles = (
+        ("Name", False),
+        ("Identity", True),
+        ("Call sign", False),
+        ("Kind", False),
+        ("Size", True),
+        ("Messages", True),
+        (f"Nearest [{unit}]", True),
+        (f"Farthest [{unit}]", True),
+        ("Changed", False),
+    )
+    more = len(table) - STATIONS_LISTED
+    return panel(
+        "Everyone heard",
+        html.Details(
+            [
+                html.Summary(
+                    f"{count_text(len(table))} stations, {count_text(told.messages)} messages"
+                    + (f", {count_text(told.unreadable)} unreadable" if told.unreadable else "")
+                ),
+                html.Div(_table(titles, rows), className="sideways scroll", tabIndex=0),
+                *([html.P(f"and {count_text(more)} more, in check --json")] if more > 0 else []),
+            ]
+        ),
+        wide=True,
+    )
