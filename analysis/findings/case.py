@@ -13,10 +13,13 @@ from analysis.emergencies import Emergencies, find_emergencies
 from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage
+from analysis.performance import Polar, sailed_polar
 from analysis.routes import Routes, work_out_routes
 from analysis.screening import Screened
 from analysis.steering import Gusts, Rudder, Steadiness, watch_gusts, watch_rudder, watch_steadiness
 from analysis.traffic import Traffic
+from analysis.trip import Trip, record_trip
+from analysis.weather import Weather, watch_weather
 
 
 @dataclass(frozen=True)
@@ -50,6 +53,11 @@ class Case:
         return find_emergencies(self.passage, self.frame, self.calibration.current, self.asked.overboard)
 
     @cached_property
+    def polar(self) -> Polar:
+        """What the boat makes of the wind, from steady sailing."""
+        return sailed_polar(self.frame, self.manoeuvres, self.calibration.estimates, self.asked.polar)
+
+    @cached_property
     def routes(self) -> Routes:
         """The marks and legs of the passage, and its laylines."""
         current = self.calibration.current
@@ -72,3 +80,14 @@ class Case:
     def gusts(self) -> Gusts:
         """The gusts, and what the boat does in them."""
         return watch_gusts(self.frame, self.manoeuvres)
+
+    @cached_property
+    def trip(self) -> Trip:
+        """The record of the trip, by days of UTC."""
+        return record_trip(self.passage, self.frame, self.manoeuvres.stops)
+
+    @cached_property
+    def weather(self) -> Weather:
+        """What pressure and wind did, and how a forecast of them did."""
+        offset = self.calibration.estimates.get("barometer_offset_hpa")
+        return watch_weather(self.frame, self.asked.weather, self.barometer, offset)

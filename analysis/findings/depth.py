@@ -7,9 +7,9 @@ import numpy as np
 
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.lookup import moment, readings_of
+from analysis.findings.lookup import moment
 from analysis.findings.telling import clock, iso, within
-from analysis.passage import Floats, Passage, SourceKey
+from analysis.passage import Floats, Passage, SourceKey, readings_of
 from analysis.robust import robust_sd
 
 SUBJECT = "echo sounder"

@@ -7,8 +7,9 @@ import numpy as np
 from analysis.calibration.steps import find_sudden
 from analysis.findings.case import Case
 from analysis.findings.finding import Finding
-from analysis.findings.lookup import moment, readings_of
+from analysis.findings.lookup import moment
 from analysis.findings.telling import clock, iso, times, within
+from analysis.passage import readings_of
 
 SUBJECT = "water temperature"
 FEWEST = 20
