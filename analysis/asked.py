@@ -3,8 +3,10 @@
 from dataclasses import dataclass, field
 
 from analysis.emergencies import Overboard
+from analysis.performance import PolarAsked
 from analysis.routes import RoutesAsked
 from analysis.traffic import AskedTraffic
+from analysis.weather import WeatherAsked
 
 
 @dataclass(frozen=True)
@@ -14,3 +16,5 @@ class Asked:
     overboard: Overboard = field(default_factory=Overboard)
     traffic: AskedTraffic = field(default_factory=AskedTraffic)
     routes: RoutesAsked = field(default_factory=RoutesAsked)
+    polar: PolarAsked = field(default_factory=PolarAsked)
+    weather: WeatherAsked = field(default_factory=WeatherAsked)

@@ -130,6 +130,8 @@ def _export(arguments: argparse.Namespace) -> int:
     )
 
     logs, target = _logs(arguments), arguments.to
+    if arguments.as_polar:
+        return _export_polar(arguments)
     suffix = suffix_among(target, READINGS_WRITERS if arguments.readings else WRITERS)
     if arguments.keep_original and suffix != ".nmea":
         raise SettingError(f"--keep-original is for a name that ends in .nmea; {target} ends in {suffix}.")
@@ -143,6 +145,23 @@ def _export(arguments: argparse.Namespace) -> int:
                 write_nmea(result.frame, result.passage, target, spoken_parts(logs, arguments.date))
             else:
                 write_frame(result.frame, result.passage, target)
+    return DONE
+
+
+def _export_polar(arguments: argparse.Namespace) -> int:
+    from analysis import review
+    from analysis.errors import SettingError
+    from analysis.writing import check_target, suffix_among
+    from analysis.writing.polar_table import write_polar
+
+    logs, target = _logs(arguments), arguments.to
+    suffix_among(target, [".csv"])
+    _refuse_to_replace_a_log(logs, check_target(target))
+    with _progress("Reading the log"):
+        polar = review(logs, _settings(arguments)).case.polar
+    if polar.sailed is None:
+        raise SettingError(f"--as-polar: the passage shows no polar: {polar.why}.")
+    write_polar(polar.sailed.smooth.table, target)
     return DONE
 
 
@@ -430,6 +449,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     export.add_argument(
         "--keep-original", action="store_true", help="the log's own sentences too, each at its time (.nmea)"
+    )
+    export.add_argument(
+        "--as-polar", action="store_true", help="the boat's polar as a table of speeds in its place (.csv)"
     )
     export.set_defaults(command=_export)
 

@@ -15,6 +15,7 @@ from analysis.findings import (
     heel,
     log,
     methods,
+    polar,
     reading,
     rudder,
     sources,
@@ -23,6 +24,7 @@ from analysis.findings import (
     traffic,
     true_wind,
     vane_gross,
+    weather,
     wind,
 )
 from analysis.findings.case import Case
@@ -62,6 +64,8 @@ RULES: tuple[Rule, ...] = (
     *rudder.RULES,
     sources.sensor_lag,
     sources.gnss_for_log,
+    polar.tacks_differ,
+    *weather.RULES,
     methods.disagree,
     methods.left_open,
 )

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from . import emergencies, routes, traffic
+from . import emergencies, polar, routes, traffic, weather
 
 if TYPE_CHECKING:
     from analysis.asked import Asked
@@ -12,8 +12,10 @@ if TYPE_CHECKING:
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add every part's options, a group for each."""
     emergencies.add_options(parser)
+    polar.add_options(parser)
     routes.add_options(parser)
     traffic.add_options(parser)
+    weather.add_options(parser)
 
 
 def asked(arguments: argparse.Namespace) -> "Asked":
@@ -22,6 +24,8 @@ def asked(arguments: argparse.Namespace) -> "Asked":
 
     return Asked(
         overboard=emergencies.asked(arguments),
+        polar=polar.asked(arguments),
         routes=routes.asked(arguments),
         traffic=traffic.asked(arguments),
+        weather=weather.asked(arguments),
     )
