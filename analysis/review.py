@@ -172,6 +172,17 @@ def reconsidered(review: Review, corrections: Mapping[str, float]) -> Review:
     return _concluded(replace(case, frame=frame), settings, None if corrections else case.calibration.current)
 
 
+def asked_again(review: Review, asked: Asked) -> Review:
+    """Return the review with other wishes for the parts beside the instruments that wait until they are looked at.
+
+    Nothing is read or estimated again.
+    """
+    settings = replace(review.settings, asked=asked)
+    case = replace(review.case, asked=asked)
+    as_estimated = not (settings.corrections or settings.as_shown)
+    return _concluded(case, settings, case.calibration.current if as_estimated else None)
+
+
 def reassessed(
     review: Review,
     sources: Choices | None = None,

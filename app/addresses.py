@@ -21,7 +21,7 @@ PAGE_GROUPS: dict[str, dict[str, str]] = {
         "sources": "Sources",
         "sheet": "Correction sheet",
     },
-    "Boat and sea": {"traffic": "Traffic"},
+    "Boat and sea": {"routes": "Routes", "traffic": "Traffic"},
 }
 """The pages of a passage by the group they stand in on the screen: name in the address -> title."""
 PAGE_TITLES = {name: title for pages in PAGE_GROUPS.values() for name, title in pages.items()}

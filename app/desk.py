@@ -9,7 +9,8 @@ from threading import Lock
 
 import pandas as pd
 
-from analysis.review import Review, reassessed, reconsidered
+from analysis.asked import Asked
+from analysis.review import Review, asked_again, reassessed, reconsidered
 
 from .figures.coastline import Ring
 from .figures.scene import Scene, scene_of
@@ -85,6 +86,15 @@ class Desk:
         was = self._opened[key]
         review = reconsidered(was.found, corrections) if corrections else was.found
         return self._put(replace(was, review=review, scene=_scene(review)))
+
+    def ask(self, key: str, asked: Asked) -> Opened:
+        """Ask other things of the parts beside the instruments of an open passage."""
+        was = self._opened[key]
+        found = asked_again(was.found, asked)
+        by_hand = was.review is not was.found
+        return self._put(
+            replace(was, found=found, review=asked_again(was.review, asked) if by_hand else found)
+        )
 
     def use_sources(self, key: str, sources: Mapping[str, tuple[str, str, str]]) -> Opened:
         """Take an open passage from other sources; corrections by hand are kept.

@@ -12,6 +12,7 @@ from analysis.passage import Floats, column, seconds_of
 
 SAME_NM = 0.01  # sentences give a thousandth of a minute, some only a hundredth
 ROUNDED_NM = 0.5  # a mark passed nearer than this was rounded (judgment)
+START = "Start"  # what a route begins with where it begins at no mark
 _ACTIVE = ("RMB", "BWC", "BWR")
 
 
@@ -86,7 +87,7 @@ def routes_of(frame: pd.DataFrame, waypoints: pd.DataFrame, asked: RoutesAsked) 
     start = _start(frame)
     given = [Route("Marks given", "given", asked.marks)] if asked.marks else []
     said = _said(waypoints)
-    listed = [*given, *asked.routes, *_planned(said), *_steered(said)]
+    listed = [*given, *asked.routes, *_planned(said), *_steered(said, frame)]
     whole = (
         Route(one.name, one.source, (start, *one.marks)) if len(one.marks) == 1 and start else one
         for one in listed
@@ -113,12 +114,11 @@ def next_mark(frame: pd.DataFrame, marks: Sequence[Mark], time_s: float) -> Mark
     return marks[-1] if marks else None
 
 
-def _start(frame: pd.DataFrame) -> Mark | None:
-    placed = np.flatnonzero(np.isfinite(column(frame, "lat_deg") + column(frame, "lon_deg")))
-    if not placed.size:
-        return None
-    first = frame.iloc[int(placed[0])]
-    return Mark("Start", float(first["lat_deg"]), float(first["lon_deg"]))
+def _start(frame: pd.DataFrame, time_s: float = -np.inf) -> Mark | None:
+    """Where the boat first was, from a time on."""
+    lat, lon = column(frame, "lat_deg"), column(frame, "lon_deg")
+    placed = np.flatnonzero(np.isfinite(lat + lon) & (seconds_of(frame) >= time_s))
+    return Mark(START, float(lat[placed[0]]), float(lon[placed[0]])) if placed.size else None
 
 
 def _said(waypoints: pd.DataFrame) -> list[_Said]:
@@ -143,8 +143,11 @@ def _planned(said: Sequence[_Said]) -> Iterator[Route]:
             yield Route(f"Route {name}".strip(), "the log's route", marks)
 
 
-def _steered(said: Sequence[_Said]) -> Iterator[Route]:
-    """Yield what the log steered for, one destination after the other, from the first one's origin."""
+def _steered(said: Sequence[_Said], frame: pd.DataFrame) -> Iterator[Route]:
+    """Yield what the log steered for, one destination after the other.
+
+    They begin at the first one's origin where its place is known, else where the boat then was.
+    """
     active = _active(said)
     marks: list[Mark] = []
     for one in active:
@@ -152,7 +155,7 @@ def _steered(said: Sequence[_Said]) -> Iterator[Route]:
             marks.append(one.mark)
     if marks:
         places = {one.name: one.mark for one in said if one.formatter == "WPL"}
-        origin = places.get(active[0].origin)
+        origin = places.get(active[0].origin) or _start(frame, active[0].time_s)
         if origin is not None and not same(origin, marks[0]):
             marks.insert(0, origin)
         yield Route("Destinations", "the log's destinations", tuple(marks))

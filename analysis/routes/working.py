@@ -13,6 +13,7 @@ from analysis.routes.ahead import STEP_S, History, in_steps
 from analysis.routes.laylines import Conditions, Laylines, laylines_to
 from analysis.routes.lines import RouteLeg, leg_between
 from analysis.routes.marks import (
+    START,
     Destinations,
     Mark,
     Route,
@@ -141,7 +142,6 @@ class Routes:
         return Laylines(time_s, mark, boat, leg.distance_nm, leg.bearing_deg, "not determined", reason=reason)
 
 
-START = "Start"
 GIVEN = ("given", "file")
 
 

@@ -2,7 +2,7 @@
 
 from app.view import Page
 
-from . import findings, passage, sheet, sources, traffic, water, wind
+from . import findings, passage, routes, sheet, sources, traffic, water, wind
 
 PAGES: dict[str, Page] = {
     "": passage,
@@ -11,5 +11,6 @@ PAGES: dict[str, Page] = {
     "wind": wind,
     "sources": sources,
     "sheet": sheet,
+    "routes": routes,
     "traffic": traffic,
 }
