@@ -48,14 +48,15 @@ class Trial:
     findings: tuple[Finding, ...]
 
 
-def tried(case: Case, set_by_hand: Mapping[str, float]) -> Trial:
+def tried(case: Case, set_by_hand: Mapping[str, float], entered: Mapping[str, float] | None = None) -> Trial:
     """Correct a passage by hand and derive what the corrections bear on, without one-sigmas.
 
+    Findings judge what is left once ``entered``, or else ``set_by_hand``, is entered in the instruments.
     Raises SettingError for a correction that cannot be set.
     """
     sensors, estimates = corrected_sensors(case.passage.frame, case.screened, case.calibration, set_by_hand)
     frame = _derived(sensors, leeway_of(estimates))
-    return Trial(frame, outcome_of(frame, case), find(case, set_by_hand))
+    return Trial(frame, outcome_of(frame, case), find(case, set_by_hand if entered is None else entered))
 
 
 def outcome_of(frame: pd.DataFrame, case: Case) -> Outcome:

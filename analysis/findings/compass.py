@@ -139,7 +139,8 @@ def _disturbed(case: Case, changes: tuple[Change, ...]) -> Finding:
         id="compass-disturbed",
         subject="compass",
         severity="fault" if abs(value) > GROSS_DEG else "advice",
-        title=f"The compass turned by {value:+.1f}° ({within(sd, '°')}) about {moment} and stayed so.",
+        title=f"From about {moment} to the end the compass reads up to {abs(value):.1f}° ({within(sd, '°')}) "
+        f"{'lower' if value > 0 else 'higher'} than before, most near heading {heading[most]:03.0f}°.",
         value=value,
         sd=sd,
         unit="deg",
@@ -155,7 +156,7 @@ def _disturbed(case: Case, changes: tuple[Change, ...]) -> Finding:
             "sd_deg": {one.name: one.sd for one in changes},
         },
         action=f"Look for what was put near the compass about {moment} (telephone, speaker, tool) and take it away.",
-        verify="Steer one heading for three minutes with the thing there and three without: COG must not change.",
+        verify="Steer one heading three minutes with the thing there, three without: it is to blame if COG changes.",
         caution="Enter no correction before it is found: it would be wrong once the thing is gone.",
     )
 

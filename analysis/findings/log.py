@@ -114,8 +114,15 @@ def log_fouling(case: Case) -> Iterator[Finding]:
         if share < 0
         else "Look at the paddle wheel: something that braked it came off on the way.",
         verify="After cleaning, " + RUNS[0].lower() + RUNS[1:],
-        caution="The distance by log and everything reckoned from it is off by this much at the end of the passage.",
+        caution=f"Speed and distance by log were {_misread(change.before)} at first and {_misread(change.after)} at "
+        "the end, and so is what was reckoned from them.",
     )
+
+
+def _misread(factor: float) -> str:
+    """What a log with this factor shows, in words: "3 % too high"."""
+    off = 100 * (1 / factor - 1)
+    return f"{abs(off):.0f} % too {'high' if off > 0 else 'low'}"
 
 
 def log_change(case: Case) -> Change | None:

@@ -47,7 +47,7 @@ def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
             unit="deg",
             determined=True,
             evidence=_evidence(case, "vane_offset_deg") | {"standard_deg": STANDARD_DEG},
-            action=f"Enter {offset:+.1f}° as the vane offset: true AWA = shown AWA {offset:+.1f}°.",
+            action=f"Enter {offset:+.1f}° as the vane offset: right AWA = shown AWA {offset:+.1f}°.",
             verify=TURNS,
             caution="Enter it in one place only, and look whether the masthead unit is loose: it would turn again.",
         ),

@@ -27,7 +27,7 @@ def whatif_chart(scene: Scene, tried: pd.DataFrame | None, dress: Dress) -> Figu
     rows = {NOW: now}
     if tried is not None:
         rows[TRIED] = {name: column(tried, name) for name in now}
-    styles = {NOW: (dress.theme.ground, "dot"), TRIED: (dress.theme.boat, "solid")}
+    styles = {NOW: (dress.theme.boat, "solid"), TRIED: (dress.theme.ink, "dash")}
     data: list[dict[str, Any]] = []
     middle = 0.0
     for name, columns in rows.items():

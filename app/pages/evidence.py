@@ -30,6 +30,7 @@ from .graph import graph
 from .wording import label_text
 
 RANKED = 4
+FEW = 8
 _DEGREES = Shown("°", 1)
 _OF_WIND = {
     "vane-offset": ("vane_offset_deg", "°"),
@@ -99,7 +100,7 @@ def evidence_of(view: View, finding: Finding, number: int) -> list[Any]:
         html.Tbody([html.Tr([html.Th(row.name, scope="row"), html.Td(row.text)]) for row in rows]),
         className="numbers",
     )
-    if not shown:
+    if not shown and len(rows) <= FEW:
         return [table]
     return [*shown, html.Details([html.Summary("The numbers"), table], className="screen-only")]
 
@@ -272,7 +273,8 @@ def _true_wind(view: View, finding: Finding) -> list[_Drawn]:
 def _sources(view: View, finding: Finding) -> list[_Drawn]:
     passage, scene = view.opened.review.passage, view.opened.scene
     channel = str(finding.evidence.get("channel"))
-    told = {name_of(one.key): one.key for one in passage.sources if one.key.channel == channel}
+    channels = ("heading_true_deg", "heading_mag_deg") if channel == "heading_true_deg" else (channel,)
+    told = {name_of(one.key): one.key for one in reversed(passage.sources) if one.key.channel in channels}
     first, second = (str(finding.evidence.get(which)) for which in ("first", "second"))
     found = difference(passage, told[first], told[second]) if {first, second} <= set(told) else None
     if found is None:

@@ -23,7 +23,16 @@ from .whatif import register_whatif, whatif_panel
 
 TITLE = "Findings"
 _ASHORE = ("barometer",)  # no passage tells of it without a station's pressure
+_LEVELLED = ("log-fouling", "compass-disturbed")
+_LEVELLED_TEXT = (
+    "Every page shows the passage freed of this change, each moment by what held then; what-if gives the mean. "
+    "Your instruments are as they were."
+)
 _NUMBERLESS = ("methods-disagree", "not-determined", "true-wind-reference")
+_TOGETHER = {
+    "nothing found": "Nothing in the recording speaks against it.",
+    "not in the log": "The recording has no reading of it.",
+}
 _WORDS = {"wrong": "Wrong", "off": "Off", "not told": "Cannot be told", "in order": "In order"}
 
 
@@ -68,22 +77,18 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
 
 
 def conclusion_text(review: Review) -> str:
-    """Say which instruments were wrong or off, gravest first, and that the rest was not."""
+    """Say the gravest finding, which other instruments to look at, and which cannot be judged."""
     told = _verdicts(review)
-    parts = []
-    for word, say in (("wrong", "told something wrong"), ("off", "need attention")):
-        names = [f"the {one.instrument}" for one in told if one.word == word]
-        if names:
-            verb = "needs attention" if word == "off" and len(names) == 1 else say
-            parts.append(f"{listed(names)} {verb}")
+    said = [one for one in told if one.findings]
     unknown = [one.instrument for one in told if one.word == "not told" and one.instrument not in _ASHORE]
     open_text = f" Of the {listed(unknown)} this passage cannot tell." if unknown else ""
-    if not parts:
+    if not said:
         if all(one.word == "not in the log" for one in told):
             return "The log has no readings of any instrument, so there is nothing to judge."
         return f"No instrument was found wrong.{open_text}"
-    sentence = "; ".join(parts)
-    return f"{sentence[0].upper()}{sentence[1:]}.{open_text}"
+    others = [f"the {one.instrument}" for one in said[1:]]
+    also = f" Look also at {listed(others)}." if others else ""
+    return f"{review.findings[said[0].findings[0]].title}{also}{open_text}"
 
 
 def _body(view: View) -> list[Any]:
@@ -102,6 +107,10 @@ def _body(view: View) -> list[Any]:
             "Every instrument at a glance",
             _glance(review),
             html.P(
+                "± is the 95 % interval: of twenty such numbers one may lie outside it.",
+                className="small",
+            ),
+            html.P(
                 ["What if a correction were another? ", html.A("Try it below", href="#what-if"), "."],
                 className="small screen-only",
             ),
@@ -119,6 +128,7 @@ def _verdicts(review: Review) -> tuple[Verdict, ...]:
 
 
 def _glance(review: Review) -> html.Table:
+    told = _verdicts(review)
     rows = [
         html.Tr(
             [
@@ -132,8 +142,16 @@ def _glance(review: Review) -> html.Table:
                 html.Td(_why(review, one)),
             ]
         )
-        for one in _verdicts(review)
+        for one in told
+        if one.word not in _TOGETHER
     ]
+    for word, why in _TOGETHER.items():
+        alike = [one.instrument for one in told if one.word == word]
+        if alike:
+            names = listed(alike)
+            label = html.Span(word.capitalize(), className=f"word {word.replace(' ', '-')}")
+            name = html.Th(f"{names[0].upper()}{names[1:]}", scope="row")
+            rows.append(html.Tr([name, html.Td(label), html.Td(why)]))
     return html.Table(html.Tbody(rows), className="glance")
 
 
@@ -145,12 +163,8 @@ def _why(review: Review, one: Verdict) -> Any:
         return links
     if one.within is not None:
         size = f"{100 * one.within:.1f} %" if one.unit == "1" else f"{one.within:.1f} {one.unit}"
-        return f"Right within {size.replace(' deg', '°')} (95 %)."
-    if one.word == "not told":
-        return f"To tell: {one.needs}" if one.needs else "This passage does not tell."
-    if one.word == "not in the log":
-        return "The log has no reading of it."
-    return "Nothing in the log speaks against it."
+        return f"Off by no more than {size.replace(' deg', '°')} (95 %)."
+    return f"To tell: {one.needs}" if one.needs else "This passage does not tell."
 
 
 def _card(view: View, finding: Finding, number: int) -> html.Section:
@@ -218,12 +232,14 @@ def _applied(view: View, finding: Finding) -> list[Any]:
     """Say whether the finding's correction is applied, and offer the other."""
     names = CORRECTIONS.get(finding.id, ())
     review = view.opened.review
+    if finding.id in _LEVELLED and not review.settings.as_shown:
+        return [html.P(_LEVELLED_TEXT, className="applied")]
     if not names or not finding.determined or review.settings.as_shown:
         return []
     by_hand = [name for name in names if name in review.settings.corrections]
     if not by_hand:
         state, do, text = (
-            "Applied: every page shows the passage with this correction.",
+            "Applied: every page shows the passage with this correction. Your instruments are as they were.",
             "aside",
             "Set it aside",
         )

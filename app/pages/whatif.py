@@ -9,7 +9,7 @@ from dash.exceptions import PreventUpdate
 
 from analysis.correction import leeway_of, neutral
 from analysis.errors import SettingError
-from analysis.findings import Finding
+from analysis.findings import Finding, find
 from analysis.review import Review
 from analysis.trial import Outcome, outcome_of, tried
 from app.desk import Desk, Opened
@@ -78,8 +78,11 @@ def whatif_panel(view: View) -> html.Section:
                     ),
                     html.Div(
                         [
-                            html.H3("Findings with these numbers"),
-                            html.Ul(finding_items(review.findings, review.findings), id="try-findings"),
+                            html.H3("What would be left to find with these numbers entered"),
+                            html.Ul(
+                                finding_items(review.findings, find(review.case, _fields(opened))),
+                                id="try-findings",
+                            ),
                         ],
                         className="then",
                     ),
@@ -105,7 +108,8 @@ def register_whatif(app: Dash, views: Views, desk: Desk) -> None:
         opened, dress = view.opened, view.dress
         case = opened.review.case
         try:
-            trial = tried(case, wished(opened, _given(given, ids)))
+            entered = _given(given, ids)
+            trial = tried(case, wished(opened, entered), entered)
         except SettingError as error:
             return [*(no_update for _ in ROWS), no_update, no_update, _said(error)]
         texts = outcome_texts(trial.outcome, dress)
@@ -211,6 +215,11 @@ def _names(review: Review) -> list[str]:
     return [name for name in TRIED if WAYS[name].channel in frame]
 
 
+def _fields(opened: Opened) -> dict[str, float]:
+    """Every correction as its field begins."""
+    return {name: _start(opened, name) for name in _names(opened.review)}
+
+
 def _start(opened: Opened, name: str) -> float:
     """The number a correction has now, rounded as its field shows it: by hand, else the log's, else neutral."""
     by_hand = opened.review.settings.corrections
@@ -228,6 +237,8 @@ def _start(opened: Opened, name: str) -> float:
 def _log_says(opened: Opened, name: str) -> str:
     one = opened.found.calibration.get(name)
     if one is not None and one.determined:
+        if any(change.name == name for change in opened.found.case.calibration.changes):
+            return f"in the mean {estimate_text(name, one)}: it changed on the way"
         return f"log says {estimate_text(name, one)}"
     if _start(opened, name) != neutral(name) and name not in opened.review.settings.corrections:
         return "not determined, but used along with log and compass"
@@ -305,10 +316,10 @@ def _table(before: Mapping[str, str], now: Mapping[str, str]) -> html.Table:
         "twd": ["Mean ", term("TWD")],
         "tws": ["Mean ", term("TWS")],
         "steady": ["TWD changes across a tack or gybe by"],
-        "set": ["Mean ", term("set")],
-        "drift": ["Mean ", term("drift")],
+        "set": [term("set"), " of the mean current"],
+        "drift": [term("drift"), " of the mean current"],
         "along": ["Current that turns with the boat, ahead"],
-        "across": ["the same, to starboard"],
+        "across": ["Current that turns with the boat, to starboard"],
         "pressure": ["Mean pressure"],
     }
     head = html.Tr(

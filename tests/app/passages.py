@@ -9,6 +9,8 @@ from dash.development.base_component import Component
 
 from analysis.agreement import stand_in
 from analysis.calibration import Calibration
+from analysis.correction import SETTABLE, neutral
+from analysis.estimate import Estimate
 from analysis.findings import Case, Finding
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Counts, Fact, Gap, Passage, Source, SourceKey
@@ -18,6 +20,7 @@ from app.desk import Desk
 from app.pages.plain import PLAIN
 from app.server import new_desk
 
+NOTHING_KNOWN = {name: Estimate(None, None, "1" if neutral(name) else "", False) for name in SETTABLE}
 START = "2031-05-03T18:00:00"
 
 
@@ -126,7 +129,7 @@ def review_of(
         passage=passage,
         screened=Screened(passage.frame),
         manoeuvres=Manoeuvres((), (), (), ()),
-        calibration=Calibration(told.get("calibration", {}), None, (), (), 0),
+        calibration=Calibration(NOTHING_KNOWN | told.get("calibration", {}), None, (), (), 0),
         agreement=(),
         logged_wind=None,
         frame=frame,

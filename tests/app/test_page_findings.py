@@ -39,12 +39,12 @@ def said(page: Any, one: Review) -> str:
 def test_the_sentence_names_the_instruments_and_every_finding_says_what_to_do(passage: Review) -> None:
     # the three faults of the sample's truth file
     assert findings.conclusion_text(passage).startswith(
-        "The log, the compass and the wind vane need attention."
+        f"{passage.findings[0].title} Look also at the compass and the wind vane."
     )
     text = said(findings, passage)
     for one in passage.findings:
         assert all(part in text for part in (one.title, one.action, one.verify, one.caution))
-    assert text.count("Applied: every page shows the passage with this correction.") == 3
+    assert text.count("Applied: every page shows the passage with this correction. Your instruments") == 3
 
 
 def test_findings_stand_in_their_order_with_a_word_for_the_severity(passage: Review) -> None:

@@ -142,7 +142,7 @@ def test_a_disturbed_compass_takes_the_place_of_its_deviation():
     (finding,) = found(calibration(deviation=(3.0, 1.0, 0, 0, 0), changes=changes))
     assert (finding.id, finding.severity) == ("compass-disturbed", "fault")
     # A + B on 090: 6 + 2
-    assert "+8.0°" in finding.title and "10:00 UTC" in finding.title
+    assert "8.0°" in finding.title and "lower than before" in finding.title and "10:00 UTC" in finding.title
 
 
 def test_a_compass_constant_and_the_current_it_makes():
