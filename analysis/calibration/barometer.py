@@ -83,9 +83,11 @@ def check_barometer(
     pressure's own variation over the passage.
     """
     if "air_pressure_hpa" not in frame or frame["air_pressure_hpa"].notna().sum() < FEWEST_S:
-        return BarometerCheck(Estimate(None, None, "hPa", False, Need("Log the air pressure for 5 min")))
+        return BarometerCheck(
+            Estimate(None, None, "hPa", False, Need("Log the air pressure for 5 min")), height_m=height_m
+        )
     if reference is None:
-        return BarometerCheck(Estimate(None, None, "hPa", False, REFERENCE))
+        return BarometerCheck(Estimate(None, None, "hPa", False, REFERENCE), height_m=height_m)
     shown = frame["air_pressure_hpa"].to_numpy(dtype=float)
     time_s = seconds_of(frame)
     temp_c = float(frame["air_temp_c"].median()) if "air_temp_c" in frame else STANDARD_TEMP_C

@@ -1,7 +1,5 @@
 """Read what a barometer is compared with: one sea-level pressure, or a table of times and pressures."""
 
-import csv
-import datetime
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +9,7 @@ import pandas as pd
 
 from analysis.errors import LogError, SettingError
 from analysis.passage import Floats
+from analysis.reading.rows import TIME_NAMES, column_of, number_of, rows_of, utc_of, words_of
 from analysis.sentences import INHG_HPA
 
 REFERENCE_SD_HPA = 0.5  # judgement: a coast station or chart within some 50 nm, read to the nearest hPa
@@ -27,9 +26,10 @@ HPA_PER = {
 LOWEST_HPA, HIGHEST_HPA = 850.0, 1100.0
 _INHG = (LOWEST_HPA / INHG_HPA, HIGHEST_HPA / INHG_HPA)
 _SINGLE = re.compile(r"(?P<number>\d+(?:[.,]\d+)?)\s*(?P<unit>[A-Za-z]*)\s*(?:@\s*(?P<time>.+))?")
-_TIME_NAMES = ("time", "date", "datetime", "timestamp", "utc")
-_PRESSURE_NAMES = ("pressure", "mslp", "slp", "qff", "qnh", "barometer", "press", *HPA_PER)
-_REMEDY = "write a header time,pressure and rows such as 2026-06-01T12:00Z,1013.2"
+PRESSURE_NAMES = ("pressure", "mslp", "slp", "qff", "qnh", "barometer", "press", *HPA_PER)
+_REMEDY = (
+    "give a pressure in hPa, or a table with a header time,pressure and rows such as 2026-06-01T12:00Z,1013.2"
+)
 
 
 @dataclass(frozen=True)
@@ -54,14 +54,14 @@ def pressure_reference(given: str) -> PressureReference:
     single = _SINGLE.fullmatch(given.strip())
     if single is None:
         return read_pressures(Path(given))
-    value = _hpa(float(single["number"].replace(",", ".")), single["unit"])
+    value = hpa_of(float(single["number"].replace(",", ".")), single["unit"])
     if value is None:
         raise SettingError(
             f"pressure {given}: give a sea-level pressure from {LOWEST_HPA:.0f} to {HIGHEST_HPA:.0f} hPa, or in inHg."
         )
     if single["time"] is None:
         return PressureReference(None, np.array([value]))
-    time = _utc(single["time"])
+    time = utc_of(single["time"])
     if time is None:
         raise SettingError(f"pressure {given}: write the time behind @ as 2026-06-01T12:00Z.")
     return PressureReference(pd.DatetimeIndex([time]), np.array([value]))
@@ -74,24 +74,24 @@ def read_pressures(path: Path) -> PressureReference:
     column ``unit``, or shows by the magnitude. Fields part at comma, semicolon or tab. Raises LogError with file
     and line.
     """
-    rows = _rows(path)
-    header = [_words(name) for name in rows[0][1]]
-    time_at = _column(header, _TIME_NAMES)
-    pressure_at = _column(header, _PRESSURE_NAMES)
+    rows = rows_of(path, _REMEDY)
+    header = [words_of(name) for name in rows[0][1]]
+    time_at = column_of(header, TIME_NAMES)
+    pressure_at = column_of(header, PRESSURE_NAMES)
     if time_at is None or pressure_at is None:
         missing = "time" if time_at is None else "pressure"
         raise LogError(f"{path}, line {rows[0][0]}: no column for the {missing}; {_REMEDY}.")
-    unit_at = _column(header, ("unit", "units"))
+    unit_at = column_of(header, ("unit", "units"))
     written = next((word for word in header[pressure_at] if word in HPA_PER), "")
     times: list[pd.Timestamp] = []
     values: list[float] = []
     for line, fields in rows[1:]:
-        time = _utc(fields[time_at]) if time_at < len(fields) else None
+        time = utc_of(fields[time_at]) if time_at < len(fields) else None
         if time is None:
             raise LogError(f"{path}, line {line}: no time such as 2026-06-01T12:00Z; {_REMEDY}.")
         unit = fields[unit_at].strip() if unit_at is not None and unit_at < len(fields) else written
-        value = _number(fields[pressure_at]) if pressure_at < len(fields) else None
-        hpa = None if value is None else _hpa(value, unit)
+        value = number_of(fields[pressure_at]) if pressure_at < len(fields) else None
+        hpa = None if value is None else hpa_of(value, unit)
         if hpa is None:
             raise LogError(
                 f"{path}, line {line}: no sea-level pressure from {LOWEST_HPA:.0f} to {HIGHEST_HPA:.0f} hPa (or in "
@@ -105,44 +105,8 @@ def read_pressures(path: Path) -> PressureReference:
     return PressureReference(pd.DatetimeIndex(times)[order], np.array(values)[order])
 
 
-def _rows(path: Path) -> list[tuple[int, list[str]]]:
-    """Line numbers and fields of a file's rows; blank lines and those that begin with # left out."""
-    try:
-        text = path.read_text("utf-8-sig")
-    except OSError as error:
-        raise LogError(
-            f"{path}: cannot be read ({error.strerror}); give a pressure in hPa or a CSV file."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise LogError(f"{path}: is not a text file; {_REMEDY}.") from error
-    lines = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not lines:
-        raise LogError(f"{path}: is empty; {_REMEDY}.")
-    separator = max(";\t,", key=lambda sign: (lines[0][1].count(sign) > 0, sign != ","))
-    return [(number, next(csv.reader([line], delimiter=separator))) for number, line in lines]
-
-
-def _words(name: str) -> list[str]:
-    return [word for word in re.split(r"[^a-z]+", name.lower()) if word]
-
-
-def _column(header: list[list[str]], names: tuple[str, ...]) -> int | None:
-    return next((k for k, words in enumerate(header) if any(word in names for word in words)), None)
-
-
-def _number(field: str) -> float | None:
-    try:
-        return float(field.strip().replace(",", "."))
-    except ValueError:
-        return None
-
-
-def _hpa(value: float, unit: str) -> float | None:
-    """A pressure in hPa, None where it is no pressure at sea level."""
+def hpa_of(value: float, unit: str) -> float | None:
+    """A pressure in hPa, None where it is no pressure at sea level; ``unit`` may be empty."""
     if unit and unit.lower() not in HPA_PER:
         return None
     if unit:
@@ -150,12 +114,3 @@ def _hpa(value: float, unit: str) -> float | None:
     elif _INHG[0] <= value <= _INHG[1]:
         value *= INHG_HPA
     return value if LOWEST_HPA <= value <= HIGHEST_HPA else None
-
-
-def _utc(field: str) -> pd.Timestamp | None:
-    try:
-        time = datetime.datetime.fromisoformat(field.strip().removesuffix("UTC").strip())
-    except ValueError:
-        return None
-    stamp = pd.Timestamp(time)
-    return stamp.tz_localize("UTC") if stamp.tzinfo is None else stamp.tz_convert("UTC")

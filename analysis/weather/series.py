@@ -1,0 +1,97 @@
+"""A passage as meteorology keeps it: means over ten minutes of pressure at sea level and of the wind at 10 m."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from analysis.calibration.barometer import STANDARD_TEMP_C, sea_level_pressure_hpa
+from analysis.passage import Floats, column, seconds_of
+from analysis.vectors import wrap_signed_deg
+
+BLOCK_S = 600.0  # WMO-No. 8, from memory: wind for synoptic purposes is a mean over 10 min
+LEAST_SHARE = 0.5
+SEA_ROUGHNESS_M = 2e-4  # open sea, class 1 of the Davenport classification, WMO-No. 8, from memory
+ROUGHNESS_RANGE_M = (2e-5, 2e-3)  # smooth sea to a gale's, Charnock's relation, from memory
+UNKNOWN_HEIGHT_SHARE = 0.06  # half of what lies between a sensor at 5 m and one at 20 m, by the log law
+REFERENCE_HEIGHT_M = 10.0  # WMO-No. 8: the height of wind in observations and forecasts
+
+
+@dataclass(frozen=True)
+class TenMinutes:
+    """One row per ten minutes, without holes; ``time_s`` is the middle, NaN is what was not logged.
+
+    ``tws_kn`` is the mean speed over the ground, at 10 m where the height was given, ``twd_deg`` the mean
+    direction; ``pressure_hpa`` is at sea level. The one-sigmas are those of a lasting error of the instruments.
+    """
+
+    time_s: Floats
+    lat_deg: Floats
+    lon_deg: Floats
+    twd_deg: Floats
+    tws_kn: Floats
+    pressure_hpa: Floats
+    twd_sd_deg: float
+    tws_sd_kn: float
+
+
+def height_factor(height_m: float, roughness_m: float = SEA_ROUGHNESS_M) -> float:
+    """Wind at 10 m over wind at a height [m], by the log law ln(10/z0) / ln(z/z0) of a neutral surface layer.
+
+    R. B. Stull, An Introduction to Boundary Layer Meteorology (1988), section 9.7, from memory.
+    """
+    return float(np.log(REFERENCE_HEIGHT_M / roughness_m) / np.log(height_m / roughness_m))
+
+
+def height_factor_sd(height_m: float) -> float:
+    """One-sigma of the factor: half of what lies between a smooth and a rough sea."""
+    smooth, rough = (height_factor(height_m, one) for one in ROUGHNESS_RANGE_M)
+    return abs(smooth - rough) / 2
+
+
+def ten_minute_means(
+    frame: pd.DataFrame, barometer_height_m: float = 0.0, wind_height_m: float | None = None
+) -> TenMinutes:
+    """Average a corrected and derived frame over the ten minutes of the clock."""
+    time_s = seconds_of(frame)
+    first = int(time_s[0] // BLOCK_S) if len(time_s) else 0
+    block = (time_s // BLOCK_S).astype(np.int64) - first
+    count = int(block[-1]) + 1 if len(block) else 0
+
+    def mean(values: Floats) -> Floats:
+        known = np.isfinite(values)
+        number = np.bincount(block[known], minlength=count)
+        total = np.bincount(block[known], weights=values[known], minlength=count)
+        enough = number >= max(1.0, LEAST_SHARE * number.max(initial=0))
+        return np.where(enough, total / np.maximum(number, 1), np.nan)
+
+    twd, tws = column(frame, "twd_ground_deg"), column(frame, "tws_ground_kn")
+    lon = column(frame, "lon_deg")
+    at = np.flatnonzero(np.isfinite(lon))
+    origin = float(lon[at[0]]) if len(at) else 0.0
+    factor = 1.0 if wind_height_m is None else height_factor(wind_height_m)
+    spread = UNKNOWN_HEIGHT_SHARE if wind_height_m is None else height_factor_sd(wind_height_m)
+    mean_tws = mean(tws) * factor
+    typical = float(np.nanmean(mean_tws)) if np.isfinite(mean_tws).any() else 0.0
+    middles: Floats = (first + np.arange(count, dtype=float) + 0.5) * BLOCK_S
+    return TenMinutes(
+        time_s=middles,
+        lat_deg=mean(column(frame, "lat_deg")),
+        lon_deg=wrap_signed_deg(origin + mean(wrap_signed_deg(lon - origin))),
+        twd_deg=np.degrees(np.arctan2(mean(np.sin(np.radians(twd))), mean(np.cos(np.radians(twd))))) % 360,
+        tws_kn=mean_tws,
+        pressure_hpa=sea_level_pressure_hpa(
+            mean(column(frame, "air_pressure_hpa")), barometer_height_m, _air_temp_c(frame)
+        ),
+        twd_sd_deg=_typical(frame, "twd_ground_deg_sd"),
+        tws_sd_kn=float(np.hypot(_typical(frame, "tws_ground_kn_sd") * factor, spread * typical)),
+    )
+
+
+def _typical(frame: pd.DataFrame, name: str) -> float:
+    values = column(frame, name)
+    return float(np.nanmedian(values)) if np.isfinite(values).any() else 0.0
+
+
+def _air_temp_c(frame: pd.DataFrame) -> float:
+    return _typical(frame, "air_temp_c") if "air_temp_c" in frame else STANDARD_TEMP_C
