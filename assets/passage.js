@@ -227,17 +227,24 @@
     paper.addEventListener("dblclick", () => setSpan(null));
   }
 
-  function overTrack(event) {
+  /* The place on the plane [nm] under a pointer; null beside the chart. */
+  function placeUnder(event) {
     const chart = plane();
-    if (!chart || state.held || event.buttons) return;
+    if (!chart) return null;
     const box = plotOf("track").getBoundingClientRect();
     const x = event.clientX - box.left - chart.left;
     const y = event.clientY - box.top - chart.top;
-    if (x < 0 || y < 0 || x > chart.width || y > chart.height) return;
-    const [east, north] = chart.place(x, y);
+    return x < 0 || y < 0 || x > chart.width || y > chart.height ? null : chart.place(x, y);
+  }
+
+  function overTrack(event) {
+    const place = state.held || event.buttons ? null : placeUnder(event);
+    if (!place) return;
+    const [east, north] = place;
     ask({
       query: { east_nm: east, north_nm: north },
       then: (moment) => {
+        const [x, y] = plane().at(east, north);
         const [nearX, nearY] = plane().at(moment.east_nm, moment.north_nm);
         if (Math.hypot(nearX - x, nearY - y) > 40) return;
         state.timeMs = moment.time_ms;
@@ -256,6 +263,11 @@
       const inside = paper.contains(event.target) || event.target.closest(".dragcover");
       down = null;
       if (!still || !inside || event.target.closest(".modebar, .readings, .happening")) return;
+      if (sternlog.isPlacing() && paper.id === "track-paper") {
+        const place = placeUnder(event);
+        if (place) sternlog.placeMark(...place);
+        return;
+      }
       const was = state.held;
       sternlog.pause();
       hold(false);
@@ -287,6 +299,7 @@
     } else {
       plot.on("plotly_relayouting", () => { paint(); placeScale(); placeOutline(); sternlog.drawOverlay(); });
       listen(byId("track-paper"), overTrack);
+      sternlog.recallMarks();
     }
     redraw();
   }

@@ -10,8 +10,21 @@
   const byId = (id) => document.getElementById(id);
   const drawn = { arrows: [], extremes: [], layers: new Set(), buttons: null, svg: null };
 
+  let logged = null;
   let list = null;
-  sternlog.happened = () => (list = list || JSON.parse(sternlog.facts().happened));
+  sternlog.happened = () => {
+    logged = logged || JSON.parse(sternlog.facts().happened);
+    return (list = list || logged);
+  };
+
+  /* Marks of the reader's own stand among what happened. */
+  sternlog.setOwnMarks = (marks) => {
+    sternlog.happened();
+    list = [...logged, ...marks].sort((one, other) => one.t - other.t);
+    drawn.svg = null;
+    sternlog.drawOverlay();
+    sternlog.drawHappened();
+  };
 
   const element = (name, attributes, words) => {
     const made = document.createElementNS(SVG, name);

@@ -188,7 +188,11 @@
     ArrowRight: (event) => step(event.shiftKey ? 10 : 1),
     Home: () => goTo(startsOf()[0]),
     End: () => goTo(endMs()),
-    Escape: () => { sternlog.pause(); sternlog.hold(false); },
+    Escape: () => {
+      sternlog.pause();
+      if (sternlog.isPlacing()) sternlog.placing(false);
+      else sternlog.hold(false);
+    },
   };
   const signs = {
     "-": () => changePace(-1),
@@ -198,6 +202,7 @@
     m: (event) => jump(event.shiftKey ? -1 : 1, "manoeuvre"),
     f: (event) => jump(event.shiftKey ? -1 : 1, "finding"),
     k: (event) => jump(event.shiftKey ? -1 : 1, "mark"),
+    p: () => sternlog.markBoat(),
     h: () => { sternlog.pause(); sternlog.hold(!state().held); },
     t: () => sternlog.turnTriangle(),
     w: whole,

@@ -36,6 +36,11 @@ class Plane:
         """Latitudes [deg] to nm north of the reference."""
         return (lat_deg - self.lat_deg) * 60.0
 
+    def position(self, east_nm: float, north_nm: float) -> tuple[float, float]:
+        """A place on the plane [nm] as latitude and longitude [deg]."""
+        lon_deg = (self.lon_deg + east_nm / self.nm_per_degree_east + 180.0) % 360.0 - 180.0
+        return self.lat_deg + north_nm / 60.0, lon_deg
+
 
 @dataclass(frozen=True)
 class Scene:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, dcc, html
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
 
 from analysis.calibration.beside import from_marks
@@ -33,9 +33,10 @@ def marks_panel(view: View) -> html.Section:
         "A measured distance",
         html.P(
             "Two marks that the boat ran between, to and fro, on one line and at one speed. The speeds of the runs "
-            "are averaged as a mean of means.",
+            "are averaged as a mean of means. Type them, or place marks on the Passage page.",
             className="small",
         ),
+        html.Div(id="marks-placed", className="marks-placed"),
         html.Div(
             [
                 _field("first-mark", "From", "50°06.30′N 001°15.00′W"),
@@ -66,6 +67,12 @@ def register_marks(app: Dash, views: Views) -> None:
         State("second-mark", "value"),
         prevent_initial_call=True,
     )(work_out)
+    app.clientside_callback(
+        ClientsideFunction("water", "offer"),
+        Output("first-mark", "value"),
+        Output("second-mark", "value"),
+        Input("marks-placed", "id"),
+    )
 
 
 def told_text(review: Review, first: str, second: str) -> str:

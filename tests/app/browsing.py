@@ -17,10 +17,12 @@ def served(app: Dash) -> Iterator[str]:
     server = make_server(HOST, 0, app.server, threaded=True)
     thread = threading.Thread(target=server.serve_forever)
     thread.start()
-    yield f"http://{HOST}:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    try:
+        yield f"http://{HOST}:{server.server_port}"
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
 
 
 def heard(page: Page, root: str = "") -> list[str]:

@@ -28,7 +28,7 @@ from app.pages.passage.columns import cursor_channels
 from app.pages.passage.corrected import corrections
 from app.pages.passage.happenings import happenings
 from app.pages.passage.missing import missing_texts, not_drawn_text, nothing_text
-from app.pages.passage.moment import moment_at, moment_near
+from app.pages.passage.moment import mark_at, moment_at, moment_near
 from app.pages.shell import shell
 from app.pages.wording import duration_text, fact_text, position_text, time_text, value_text
 from app.view import View
@@ -265,3 +265,15 @@ def test_the_corrections_that_the_values_carry_are_named() -> None:
     stuck = Unfit("stw_kn", frame.index[5], frame.index[90], "stuck")
     case = replace(review.case, screened=replace(review.case.screened, unfit=(stuck,)))
     assert corrections(replace(review, case=case))[0] == "STW left out where it is stuck"
+
+
+def test_a_mark_on_the_plane_is_where_the_plane_says_and_tells_when_the_boat_was_nearest() -> None:
+    scene = scene_of(day_at_sea(hours=0.5))
+    assert scene.plane is not None and scene.east_nm is not None and scene.north_nm is not None
+    east, north = float(scene.east_nm[600]), float(scene.north_nm[600])
+    lat, lon = scene.plane.position(east, north)
+    found = mark_at(scene, lat, lon)
+    assert found is not None
+    assert (found.east_nm, found.north_nm) == pytest.approx((east, north), abs=1e-9)
+    assert found.time_ms == scene.time_ms[600]
+    assert found.position == position_text(lat, lon)

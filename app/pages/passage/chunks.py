@@ -12,7 +12,7 @@ from analysis.passage import Floats
 from app.figures.scene import Scene
 from app.view import Views
 
-from .moment import moment_at, moment_near
+from .moment import mark_at, moment_at, moment_near
 from .wishes import scene_of_view
 
 ROWS = 4096
@@ -43,7 +43,11 @@ def chunk_starts(scene: Scene) -> list[float]:
 
 
 def route(server: Flask, views: Views) -> None:
-    """``/at?time_ms=`` or ``/at?east_nm=&north_nm=``: what the cursor shows there; ``/chunk?number=``: a chunk."""
+    """Answer the cursor, the player and marks.
+
+    ``/at?time_ms=`` or ``/at?east_nm=&north_nm=``: what the cursor shows there; ``/chunk?number=``: a chunk;
+    ``/mark?lat_deg=&lon_deg=`` or ``/mark?east_nm=&north_nm=``: a mark there.
+    """
 
     def seen() -> tuple[Scene, Any]:
         view = views()
@@ -64,6 +68,21 @@ def route(server: Flask, views: Views) -> None:
         else:
             abort(400)
         return jsonify(asdict(moment))
+
+    @server.get("/mark")
+    def mark() -> Response:
+        scene, dress = seen()
+        if scene.plane is None:
+            abort(404)
+        lat, lon, east, north = (
+            request.args.get(name, math.nan, float) for name in ("lat_deg", "lon_deg", "east_nm", "north_nm")
+        )
+        if math.isfinite(east) and math.isfinite(north):
+            lat, lon = scene.plane.position(east, north)
+        if not (abs(lat) <= 90 and abs(lon) <= 180):
+            abort(400)
+        found = mark_at(scene, lat, lon, dress)
+        return jsonify(asdict(found) if found is not None else abort(404))
 
     @server.get("/chunk")
     def numbered() -> Response:

@@ -145,7 +145,20 @@ def track_column(view: View) -> html.Section:
                 id="track-paper",
             ),
             html.Div(_layers(), className="layers", role="group", **{"aria-label": "Drawn on the track"}),
-            html.P(shown, id="track-shown", className="small"),
+            html.Div(
+                [
+                    html.P(shown, id="track-shown", className="small"),
+                    html.Span(id="place-hint", className="small", role="status"),
+                    html.Span(id="own-marks"),
+                    html.Button(
+                        "Place a mark",
+                        id="place-mark",
+                        title="Place a mark of your own on the chart; P places one at the boat",
+                        **{"aria-pressed": "false"},
+                    ),
+                ],
+                className="own-marks",
+            ),
             *triangle_panel(scene),
         ],
         className="column track-column",

@@ -28,6 +28,19 @@ class Moment:
     texts: Mapping[str, str]
 
 
+@dataclass(frozen=True)
+class Mark:
+    """A place that the reader marked, in words too; the time is when the boat was nearest to it."""
+
+    lat_deg: float
+    lon_deg: float
+    east_nm: float
+    north_nm: float
+    position: str
+    time_ms: float
+    time_of_day: str
+
+
 def moment_at(scene: Scene, time_ms: float, dress: Dress = _PLAIN) -> Moment:
     """Read the second of the frame nearest to a time."""
     after = int(np.clip(np.searchsorted(scene.time_ms, time_ms), 1, max(len(scene.time_ms) - 1, 1)))
@@ -41,6 +54,22 @@ def moment_near(scene: Scene, east_nm: float, north_nm: float, dress: Dress = _P
         return None
     distance = np.hypot(scene.east_nm - east_nm, scene.north_nm - north_nm)
     return _moment(scene, int(np.nanargmin(distance)), dress)
+
+
+def mark_at(scene: Scene, lat_deg: float, lon_deg: float, dress: Dress = _PLAIN) -> Mark | None:
+    """Describe a mark at a position; None without positions."""
+    if scene.plane is None:
+        return None
+    east, north = (
+        float(axis(np.array([degrees]))[0])
+        for axis, degrees in ((scene.plane.east_nm, lon_deg), (scene.plane.north_nm, lat_deg))
+    )
+    near = moment_near(scene, east, north, dress)
+    if near is None:
+        return None
+    return Mark(
+        lat_deg, lon_deg, east, north, position_text(lat_deg, lon_deg), near.time_ms, near.time_of_day
+    )
 
 
 def _moment(scene: Scene, row: int, dress: Dress) -> Moment:

@@ -17,6 +17,7 @@ KEYS = (
     ("M", "next manoeuvre; with Shift the one before"),
     ("F", "next finding; with Shift the one before"),
     ("K", "next mark; with Shift the one before"),
+    ("P", "place a mark of your own at the boat"),
     ("H", "hold the cursor or let it go"),
     ("T", "turn the triangle: heading up or north up"),
     ("W", "the whole passage"),
