@@ -1,5 +1,7 @@
 """The addresses of the pages: ``/`` to open a log, ``/passage/KEY/`` and ``/passage/KEY/PAGE/`` for each page of it.
 
+The key of a stretch of a passage is ``WHOLE-START-END``, so that its address opens it again at any time.
+
 What lies below a page's address (its layout, its callbacks, ``/at``) is answered as if it lay below ``/``, so that
 whoever answers knows from ``request.script_root`` which passage and page were asked for.
 """
@@ -20,13 +22,24 @@ PAGE_GROUPS: dict[str, dict[str, str]] = {
         "wind": "Wind",
         "sources": "Sources",
         "sheet": "Correction sheet",
+        "readiness": "Readiness",
     },
-    "Boat and sea": {"routes": "Routes", "traffic": "Traffic"},
+    "Boat and sea": {
+        "polar": "Polar",
+        "routes": "Routes",
+        "steering": "Steering",
+        "traffic": "Traffic",
+        "emergencies": "Emergencies",
+        "trip": "Trip",
+    },
 }
 """The pages of a passage by the group they stand in on the screen: name in the address -> title."""
 PAGE_TITLES = {name: title for pages in PAGE_GROUPS.values() for name, title in pages.items()}
+POLAR_FILE = "polar.csv"
+"""The table of the polar, below the address of a passage."""
 _NAMED = "|".join(name for name in PAGE_TITLES if name)
-_ADDRESS = re.compile(rf"/passage/([0-9a-f]+)(?:/({_NAMED}))?(/.*)?")
+_STRETCH = re.compile(r"([0-9a-f]+)-(\d{1,15})-(\d{1,15})")
+_ADDRESS = re.compile(rf"/passage/([0-9a-f]+(?:-\d{{1,15}}-\d{{1,15}})?)(?:/({_NAMED}))?(/.*)?")
 
 WsgiApp = Callable[[dict[str, Any], Any], Iterable[bytes]]
 
@@ -42,6 +55,17 @@ class Place:
 def address(key: str, page: str = "") -> str:
     """Write the address of a page of a passage."""
     return f"/passage/{key}/" + (f"{page}/" if page else "")
+
+
+def stretch_key(key: str, start_ms: float, end_ms: float) -> str:
+    """Name a stretch of a passage, or of another stretch of it, by its whole and the stretch's ends [ms since 1970]."""
+    return f"{whole_of(key)[0]}-{max(round(start_ms), 0)}-{max(round(end_ms), 0)}"
+
+
+def whole_of(key: str) -> tuple[str, tuple[int, int] | None]:
+    """Tell the key of the whole passage, and the stretch of it [ms since 1970] that a key names; None for all."""
+    found = _STRETCH.fullmatch(key)
+    return (found[1], (int(found[2]), int(found[3]))) if found else (key, None)
 
 
 def place() -> Place:

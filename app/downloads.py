@@ -8,8 +8,9 @@ from dash import html
 from flask import Flask, Response, abort, request, send_file
 
 from analysis.writing import WRITERS, write_frame
+from analysis.writing.polar_table import polar_text
 
-from .addresses import address
+from .addresses import POLAR_FILE, address
 from .own_files import assets
 from .report.write import report_bytes
 from .view import Views
@@ -38,7 +39,7 @@ def keep_menu(key: str) -> html.Details:
 
 
 def route_downloads(server: Flask, views: Views) -> None:
-    """``/report.html``, ``/report.pdf`` and ``/passage.<ending>`` below a passage's address."""
+    """``/report.html``, ``/report.pdf``, ``/passage.<ending>`` and ``/polar.csv`` below a passage's address."""
 
     @server.get("/report.<kind>")
     def report(kind: str) -> Response:
@@ -60,6 +61,14 @@ def route_downloads(server: Flask, views: Views) -> None:
             write_frame(review.frame, review.passage, target)
             made = target.read_bytes()
         return _sent(made, f"{_stem(view.opened.name)}.{kind}")
+
+    @server.get(f"/{POLAR_FILE}")
+    def polar() -> Response:
+        view = views()
+        sailed = None if view is None else view.opened.review.case.polar.sailed
+        if view is None or sailed is None:
+            abort(404)
+        return _sent(polar_text(sailed.smooth.table).encode(), f"{_stem(view.opened.name)}-polar.csv")
 
 
 def _sent(made: bytes, name: str) -> Response:

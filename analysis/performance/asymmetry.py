@@ -12,7 +12,8 @@ from .minutes import Minutes
 from .sensors import SensorErrors
 from .surface import Surface
 
-POINTS = {"to windward": (0.0, 65.0), "reaching": (65.0, 130.0), "running": (130.0, 181.0)}
+ON_THE_WIND = "to windward"
+POINTS = {ON_THE_WIND: (0.0, 65.0), "reaching": (65.0, 130.0), "running": (130.0, 181.0)}
 LEAST_MINUTES = 10  # on each tack
 
 

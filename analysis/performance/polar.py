@@ -55,10 +55,14 @@ class Sailed:
 
     @cached_property
     def smooth(self) -> "Smooth":
-        """The surface every 5 deg, where it is sure and minutes lie about."""
+        """The smooth speed every 5 deg."""
+        return self.smooth_every(FINE_DEG)
+
+    def smooth_every(self, step_deg: float) -> "Smooth":
+        """The surface at angles so far apart, told where it is sure and minutes lie about."""
         angles = self.grid.twa_deg
         first, last = angles[0] - FINE_DEG, min(angles[-1] + FINE_DEG, 180.0)
-        grid = Grid(self.grid.tws_kn, np.arange(first, last + 1, FINE_DEG))
+        grid = Grid(self.grid.tws_kn, np.arange(first, last + step_deg / 2, step_deg))
         tws, twa = grid.points
         speed, sampling = self.surface.speed_kn(tws, twa), self.surface.sd_kn(tws, twa)
         starboard = float(np.mean(self.minutes.twa_deg > 0))

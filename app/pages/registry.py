@@ -2,7 +2,21 @@
 
 from app.view import Page
 
-from . import findings, passage, routes, sheet, sources, traffic, water, wind
+from . import (
+    emergencies,
+    findings,
+    passage,
+    polar,
+    readiness,
+    routes,
+    sheet,
+    sources,
+    steering,
+    traffic,
+    trip,
+    water,
+    wind,
+)
 
 PAGES: dict[str, Page] = {
     "": passage,
@@ -11,6 +25,11 @@ PAGES: dict[str, Page] = {
     "wind": wind,
     "sources": sources,
     "sheet": sheet,
+    "readiness": readiness,
+    "polar": polar,
     "routes": routes,
+    "steering": steering,
     "traffic": traffic,
+    "emergencies": emergencies,
+    "trip": trip,
 }

@@ -9,7 +9,7 @@ from app.desk import Opened
 from app.dress import Dress
 from app.figures.palette import THEMES
 from app.figures.rows import placed_rows
-from app.pages import findings, routes, sheet, sources, traffic, water, wind
+from app.pages import emergencies, findings, polar, routes, sheet, sources, traffic, trip, water, wind
 from app.pages.graph import graph
 from app.pages.parts import panel
 from app.pages.passage.columns import FIRST_CHOICE, drawn_strips, drawn_track
@@ -49,7 +49,10 @@ def report_content(opened: Opened, dress: Dress) -> list[Any]:
         *_part("Wind", wind, view),
         *_part("Sources", sources, view),
         *_part("Routes", routes, view),
+        *_part("Polar", polar, view),
         *_part("Traffic", traffic, view),
+        *_part("Emergencies", emergencies, view),
+        *_part("Trip", trip, view),
         html.H2("The log", className="part"),
         *_log(view),
         panel("How this was worked out", html.Ul([html.Li(line) for line in METHOD]), wide=True),

@@ -10,6 +10,7 @@ from analysis.estimate import SIGMAS_95
 from analysis.performance import BestAngle, Polar, Sailed, Tacks
 from analysis.performance.cells import UPPER
 from analysis.review import Review
+from app.units import UNITS, Units
 
 TITLE = "Polar (minutes of steady sailing, corrected)"
 
@@ -64,10 +65,11 @@ def minutes_text(polar: Polar) -> str:
     return f"{len(polar.minutes.time_s)} min{f'; left out: {left_out}' if left_out else ''}"
 
 
-def best_text(best: Sequence[BestAngle], upwind: bool) -> str:
+def best_text(best: Sequence[BestAngle], upwind: bool, units: Units = UNITS["knots"]) -> str:
     """Say the best angles wind by wind where they are determined."""
     told = [
-        f"{one.twa_deg:.0f} ± {max(SIGMAS_95 * (one.twa_deg_sd or 0.0), 1.0):.0f}° in {one.tws_kn:.0f} kn"
+        f"{one.twa_deg:.0f} ± {max(SIGMAS_95 * (one.twa_deg_sd or 0.0), 1.0):.0f}° "
+        f"in {wind_text(one.tws_kn, units)}"
         for one in best
         if one.upwind == upwind and one.twa_deg is not None
     ]
@@ -75,6 +77,12 @@ def best_text(best: Sequence[BestAngle], upwind: bool) -> str:
         return f"TWA {', '.join(told)}"
     whys = [one.why for one in best if one.upwind == upwind]
     return f"not determined: {max(whys, key=whys.count)}" if whys else "not determined"
+
+
+def wind_text(tws_kn: float, units: Units = UNITS["knots"]) -> str:
+    """Write a round wind speed."""
+    shown = units.of("kn")
+    return f"{tws_kn * shown.factor:.{0 if shown.factor == 1 else 1}f} {shown.symbol}"
 
 
 def tacks_text(one: Tacks) -> str:
