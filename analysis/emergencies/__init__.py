@@ -4,6 +4,7 @@ from analysis.emergencies.drift import Datum, told_rows
 from analysis.emergencies.drill import Closest, Drill
 from analysis.emergencies.found import Emergencies, Emergency, find_emergencies
 from analysis.emergencies.marks import Fix, Mark, Overboard, UserMark
+from analysis.emergencies.picture import Picture, picture_of
 
 __all__ = [
     "Closest",
@@ -14,7 +15,9 @@ __all__ = [
     "Fix",
     "Mark",
     "Overboard",
+    "Picture",
     "UserMark",
     "find_emergencies",
+    "picture_of",
     "told_rows",
 ]

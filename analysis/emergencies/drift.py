@@ -21,6 +21,7 @@ LONGEST_S = 86400.0
 SMOOTHED_S = 600.0
 AT_ONCE_S = 60.0
 _TOLD_MIN = (10, 20, 30, 60, 120, 180, 360, 720, 1440)
+FAR_NM = 10.0  # judgement: beyond it the boat's current and wind are not those of what drifts
 WANDER_KN, WANDER_MEMORY_H = 0.1, 0.5  # judgement: eddies and shear between the boat and what drifts
 UNKNOWN_WIND_KN = (
     15.0  # judgement: the wind that leeway is held possible for, from anywhere, where none is logged
@@ -107,7 +108,8 @@ def drifted(
 ) -> Datum | None:
     """Drift from the last of ``fixes`` before each time, from the first of them to the end of the frame.
 
-    A day at most; None where the frame ends before the first fix.
+    A day at most, and no further than the boat is known to be within 10 nm; None where the frame ends before the
+    first fix or the boat is farther off.
     """
     first_s = fixes[0].time_s
     end_s = min(float(seconds_of(frame.iloc[-1:])[0]), first_s + LONGEST_S) if len(frame) else first_s
@@ -139,14 +141,17 @@ def drifted(
         along = across = unknown**2
     lat, lon = _boat(frame, time_s)
     away = earth.hop(lat, lon, place.lat_deg, place.lon_deg)
-    means = [_mean(one) for one in (flow[0] + 1j * flow[1], slip)]
+    kept = _within_reach(away.distance_nm)
+    if kept < 2:
+        return None
+    means = [_mean(one[:kept]) for one in (flow[0] + 1j * flow[1], slip)]
     return Datum(
-        time_s,
-        place.lat_deg,
-        place.lon_deg,
-        _radius(even + along, even + across),
-        away.distance_nm,
-        away.bearing_deg,
+        time_s[:kept],
+        place.lat_deg[:kept],
+        place.lon_deg[:kept],
+        _radius(even + along, even + across)[:kept],
+        away.distance_nm[:kept],
+        away.bearing_deg[:kept],
         *means[0],
         *means[1],
         by=(
@@ -156,6 +161,13 @@ def drifted(
             else f"no leeway, as no wind is known; the radius holds that of {UNKNOWN_WIND_KN:.0f} kn from anywhere",
         ),
     )
+
+
+def _within_reach(range_nm: Floats) -> int:
+    """How many rows there are before the boat is first too far off, taken as far as last known in between."""
+    last = pd.Series(range_nm).ffill().bfill().to_numpy()
+    beyond = np.flatnonzero(~(last <= FAR_NM))
+    return int(beyond[0]) if beyond.size else len(last)
 
 
 def _radius(one: Floats, other: Floats) -> Floats:

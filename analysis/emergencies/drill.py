@@ -43,6 +43,12 @@ class Drill:
     mark: Closest | None
     datum: Closest | None
 
+    @property
+    def back_s(self) -> float | None:
+        """Seconds after the mark of the closest return; None where it was not half as near as she had gone."""
+        closest = self.datum or self.mark
+        return None if closest is None or 2 * closest.distance_nm > self.farthest_nm else closest.after_s
+
 
 def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill | None:
     """Review what the boat did in the hour after a mark; None where no track follows it."""

@@ -7,14 +7,14 @@ import pandas as pd
 from analysis.calibration.results import CurrentSeries
 from analysis.emergencies.beacons import marks_of_ais
 from analysis.emergencies.calls import marks_of_calls
-from analysis.emergencies.drift import Datum, current_of, drifted, wind_of
+from analysis.emergencies.drift import FAR_NM, Datum, current_of, drifted, wind_of
 from analysis.emergencies.drill import Drill, review_drill
 from analysis.emergencies.marks import Mark, Overboard, user_marks
 from analysis.passage import Passage
 
 NO_POSITION = "it has no position"
 NO_CURRENT = "no current is known: that takes log, heading, SOG and COG"
-NO_TRACK = "the log ends with it"
+NO_TRACK = f"the log ends with it, or the boat was more than {FAR_NM:.0f} nm off, in another current and wind"
 NOT_ADRIFT = "nobody is told to be in distress"
 
 
@@ -26,6 +26,11 @@ class Emergency:
     datum: Datum | None
     why: str | None
     drill: Drill | None
+
+    @property
+    def back_s(self) -> float | None:
+        """Seconds after the mark when the boat was back; None where she did not come back, or it is not known."""
+        return None if self.drill is None else self.drill.back_s
 
 
 @dataclass(frozen=True)

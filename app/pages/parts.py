@@ -1,5 +1,6 @@
 """The parts that pages are made of: the sentence a page concludes with, panels, terms that explain themselves."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from dash import html
@@ -19,6 +20,7 @@ GLOSSARY = {
     "variation": "The angle from true to magnetic north; east is positive.",
     "deviation": "The compass error from the boat's own magnetism; it changes with the heading.",
     "upwash": "The bending of the wind by the sails before it meets the vane.",
+    "tendency": "The change of pressure over the last three hours, as weather stations report it.",
     "current": "The motion of the water over the ground.",
     "one standard deviation": "The truth lies within it in about two cases of three, within twice it in 95 of 100.",
 }
@@ -42,3 +44,10 @@ def term(name: str, text: str | None = None) -> html.Span:
         tabIndex=0,
         **{"data-tip": GLOSSARY[name], "aria-label": GLOSSARY[name]},
     )
+
+
+def wide_table(heads: Sequence[str], rows: list[html.Tr], numbers: Sequence[str]) -> html.Div:
+    """Make a table that may be wider than the page; ``numbers`` are the heads of columns of numbers."""
+    head = [html.Th(one, scope="col", className="number" if one in numbers else "") for one in heads]
+    table = html.Table([html.Thead(html.Tr(head)), html.Tbody(rows)])
+    return html.Div(table, className="sideways", tabIndex=0)

@@ -65,8 +65,7 @@ def drill_text(drill: Drill, unit: str = "nm", factor: float = 1.0) -> str:
     """Say in a sentence how the boat went back; ``factor`` turns nm into ``unit``."""
     if drill.turned_s is None or drill.mark is None:
         return "the boat did not turn back within the hour"
-    closest = drill.datum or drill.mark
-    if closest.distance_nm > drill.farthest_nm / 2:
+    if drill.back_s is None:
         return "the boat did not come back within the hour"
     parts = [f"turned after {duration_text(drill.turned_s)}"]
     if drill.on_way_back_s is not None:

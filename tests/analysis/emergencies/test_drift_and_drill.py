@@ -187,3 +187,13 @@ def test_person_overboard_sentences_join_and_tests_are_named() -> None:
     ]
     assert [len(one.mark.fixes) for one in found] == [2, 1]
     assert found[0].datum is not None and found[1].datum is None
+
+
+def test_nothing_is_drifted_by_the_current_of_another_place() -> None:
+    frame = steady()
+    flow = current_of(frame, stream(1.0, 0.0))
+    assert flow is not None
+    assert drifted([Fix(at(0), 51.0, -2.0, 0.005)], "craft", frame, flow, None) is None  # 60 nm north of the boat
+    near = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "craft", frame, flow, None)
+    assert near is not None
+    assert near.range_nm[-1] <= 10.0 < np.hypot(6.0, 1.0) * (near.time_s[-1] - at(0) + 60) / 3600
