@@ -25,6 +25,7 @@ PAGE_GROUPS: dict[str, dict[str, str]] = {
         "readiness": "Readiness",
     },
     "Boat and sea": {
+        "weather": "Weather",
         "polar": "Polar",
         "routes": "Routes",
         "steering": "Steering",
@@ -58,7 +59,7 @@ def address(key: str, page: str = "") -> str:
 
 
 def stretch_key(key: str, start_ms: float, end_ms: float) -> str:
-    """Name a stretch of a passage, or of another stretch of it, by its whole and the stretch's ends [ms since 1970]."""
+    """Name a stretch of a passage or of a stretch of it: by the whole, and its own ends [ms since 1970]."""
     return f"{whole_of(key)[0]}-{max(round(start_ms), 0)}-{max(round(end_ms), 0)}"
 
 

@@ -5,13 +5,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import PurePath
-from threading import Lock
+from threading import Lock, RLock
 
 import pandas as pd
 
 from analysis.asked import Asked
 from analysis.review import Review, asked_again, reassessed, reconsidered
 
+from .addresses import stretch_key, whole_of
 from .figures.coastline import Ring
 from .figures.scene import Scene, scene_of
 from .figures.track import coast_near
@@ -50,7 +51,7 @@ class Desk:
         self._kept = kept or (lambda _: None)
         self._opened: dict[str, Opened] = {}
         self._lock = Lock()
-        self._reopening = Lock()
+        self._reopening = RLock()
 
     def open(self, review: Review, key: str | None = None) -> Opened:
         """Lay a review on the desk; ``key`` names it, by default from its files and times."""
@@ -65,6 +66,9 @@ class Desk:
         if opened is None and key:
             with self._reopening:
                 opened = self._opened.get(key)
+                whole, span = whole_of(key)
+                if opened is None and span is not None:
+                    return self._cut_again(whole, *span)
                 review = self._kept(key) if opened is None else None
                 opened = opened if review is None else self.open(review, key)
         return opened
@@ -108,9 +112,18 @@ class Desk:
         return self._put(replace(was, found=found, review=review, scene=_scene(review)))
 
     def cut(self, key: str, start: pd.Timestamp, end: pd.Timestamp) -> Opened:
-        """Open a stretch of an open passage as a passage of its own."""
+        """Open a stretch of an open passage as a passage of its own, under an address that lasts."""
         review = reassessed(self._opened[key].found, span=(start, end))
-        return self.open(review, _hashed(f"{key} {start.isoformat()} {end.isoformat()}"))
+        return self.open(review, stretch_key(key, *(edge.timestamp() * 1000 for edge in (start, end))))
+
+    def _cut_again(self, key: str, start_ms: int, end_ms: int) -> Opened | None:
+        """Open a stretch by its address; None where its whole cannot be had, or has nothing there."""
+        whole = self.find(key)
+        if whole is None or not len(times := whole.scene.time_ms):
+            return None
+        if not (start_ms < end_ms and start_ms <= times[-1] and end_ms >= times[0]):
+            return None
+        return self.cut(key, *(pd.Timestamp(edge, unit="ms", tz="UTC") for edge in (start_ms, end_ms)))
 
     def _put(self, opened: Opened) -> Opened:
         with self._lock:
@@ -126,8 +139,5 @@ def _scene(review: Review) -> Scene:
 
 def _key(review: Review) -> str:
     passage = review.passage
-    return _hashed(f"{passage.files} {passage.counts} {passage.frame.index[:1]} {passage.frame.index[-1:]}")
-
-
-def _hashed(text: str) -> str:
+    text = f"{passage.files} {passage.counts} {passage.frame.index[:1]} {passage.frame.index[-1:]}"
     return hashlib.blake2b(text.encode(), digest_size=5).hexdigest()

@@ -3,6 +3,7 @@
 from dash import html
 
 from analysis.review import Review
+from app.addresses import address, whole_of
 from app.dress import Dress
 from app.figures.scene import Scene
 from app.pages.wording import NOTHING, duration_text, time_text, value_text
@@ -13,7 +14,12 @@ def passage_facts(view: View) -> html.Dl:
     """Give the times and distances of the passage."""
     opened, dress = view.opened, view.dress
     facts = (*_times(opened.scene, dress), *_distances(opened.review, dress))
-    return html.Dl([html.Div([html.Dt(term), html.Dd(text)]) for term, text in facts], className="facts")
+    told = [html.Div([html.Dt(term), html.Dd(text)]) for term, text in facts]
+    whole, span = whole_of(opened.key)
+    if span is not None:
+        way = html.A("the whole passage", href=address(whole), id="whole-passage")
+        told.append(html.Div([html.Dt("A stretch of"), html.Dd(way)]))
+    return html.Dl(told, className="facts")
 
 
 def _times(scene: Scene, dress: Dress) -> list[tuple[str, str]]:
