@@ -6,7 +6,7 @@ and where both times are positive it takes both tacks. One-sigmas are first orde
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -28,6 +28,9 @@ VARIABLE_SD_DEG = 30.0  # a layline less sure than this is none (judgment)
 LEAST_SPEED_KN = 0.3
 AHEAD_S = 1800.0  # how far ahead the wind counts where the mark can be laid already and no speed is known
 SIGMAS_ON = 1.0
+TURNED_RAD = (
+    0.3  # how far a wind has turned since the legs were sailed that tell how she sails in it (judgment)
+)
 REACHING_DEG = (
     75.0,
     110.0,
@@ -127,11 +130,12 @@ def laylines_to(
     wind: History,
     current: History,
     given_deg: Mapping[Point, float],
+    jump_sd_deg: Mapping[Point, float],
 ) -> Laylines:
     """Work out the laylines to a mark at a moment.
 
     ``wind`` and ``current`` tell how far both hold; ``given_deg`` are angles to the wind that take the place of the
-    sailed ones.
+    sailed ones. ``jump_sd_deg`` is how unsure the wind is from tack to tack: it counts on the tack she is not on.
     """
     east, north = east_north_nm(mark.lat_deg, mark.lon_deg, *now.boat)
     way = complex(float(north), float(east))
@@ -158,7 +162,7 @@ def laylines_to(
     if abs(way) > FARTHEST_NM:
         far = f"the mark lies {abs(way):.0f} nm off; beyond {FARTHEST_NM:.0f} nm no wind holds"
         return told("not determined", reason=far)
-    pairs = {point: _pair(point, now, legs, given_deg) for point in ("upwind", "downwind")}
+    pairs = {point: _pair(point, now, legs, given_deg, jump_sd_deg) for point in ("upwind", "downwind")}
     chosen = next((pair for pair in pairs.values() if pair and pair.inside(way)), None)
     state: State = "two tacks" if chosen else "fetched"
     if chosen is None:
@@ -195,7 +199,11 @@ def laylines_to(
 
 @dataclass(frozen=True)
 class _Ahead:
-    """How unsure wind [rad] and current [kn] are over a stretch to come."""
+    """How unsure wind [rad] and current [kn] are over a stretch to come.
+
+    The current itself matters little where the motion of the tack comes from the ground: by how far the wind has
+    turned since, in radians. For a mirrored or given motion it matters wholly.
+    """
 
     wind: History
     current: History
@@ -204,8 +212,8 @@ class _Ahead:
     def wind_sd(self, from_s: float, length_s: float) -> float:
         return self.wind.ahead_sd(from_s, length_s)
 
-    def current_sd(self, from_s: float, length_s: float) -> float:
-        return float(np.hypot(self.now.current_sd_kn, self.current.ahead_sd(from_s, length_s)))
+    def current_sd(self, from_s: float, length_s: float, share: float = 1.0) -> float:
+        return float(np.hypot(share * self.now.current_sd_kn, self.current.ahead_sd(from_s, length_s)))
 
 
 @dataclass(frozen=True)
@@ -278,7 +286,8 @@ class _Pair:
 
     def _sds(self, ahead: _Ahead, from_s: float, length_s: float) -> Floats:
         first, second = self.tacks
-        flow = ahead.current_sd(from_s, length_s)
+        own = all(one.legs and not one.mirrored for one in self.tacks)
+        flow = ahead.current_sd(from_s, length_s, TURNED_RAD if own else 1.0)
         return np.array(
             [
                 ahead.wind_sd(from_s, length_s),
@@ -292,10 +301,20 @@ class _Pair:
         )
 
 
-def _pair(point: Point, now: Conditions, legs: SailedLegs, given_deg: Mapping[Point, float]) -> _Pair | None:
+def _pair(
+    point: Point,
+    now: Conditions,
+    legs: SailedLegs,
+    given_deg: Mapping[Point, float],
+    jump_sd_deg: Mapping[Point, float],
+) -> _Pair | None:
+    given = given_deg.get(point)
+    tacks = [sailing(legs, point, tack, now.tws_kn, now.wind_sd_deg, given, now.stw_kn) for tack in SIDES]
     tacks = [
-        sailing(legs, point, tack, now.tws_kn, now.wind_sd_deg, given_deg.get(point), now.stw_kn)
-        for tack in SIDES
+        replace(one, angle_sd_deg=float(np.hypot(one.angle_sd_deg, jump_sd_deg[point])))
+        if one is not None and one.tack != now.tack
+        else one
+        for one in tacks
     ]
     first, second = tacks
     if first is None or second is None:

@@ -9,10 +9,12 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from analysis.manoeuvres import Leg
 from analysis.passage import Bools, Floats, column
 
+Complexes = NDArray[np.complex128]
 Point = Literal["upwind", "downwind"]
 Tack = Literal["starboard", "port"]
 
@@ -56,13 +58,16 @@ class Sailing:
     mirrored: bool = False
 
 
-def sailed_legs(frame: pd.DataFrame, legs: tuple[Leg, ...]) -> SailedLegs:
-    """Take the mean motion of every steady leg through the water against the mean wind over the water."""
-    wind = column(frame, "twd_water_deg")
-    leeway = np.nan_to_num(column(frame, "leeway_deg"))
-    course = column(frame, "heading_true_deg") + leeway
-    motion = column(frame, "stw_kn") / np.cos(np.radians(leeway)) * np.exp(1j * np.radians(course))
-    from_wind = np.exp(1j * np.radians(wind))
+def sailed_legs(
+    frame: pd.DataFrame, legs: tuple[Leg, ...], twd_deg: Floats, current: Complexes
+) -> SailedLegs:
+    """Take the mean motion of every steady leg against the mean wind over the water.
+
+    The motion is that over the ground less the current (north + i east [kn], of every row). So errors of log, compass
+    and leeway stay out: whatever they are, on this tack and in this wind the boat did go that way.
+    """
+    motion = column(frame, "sog_kn") * np.exp(1j * np.radians(column(frame, "cog_deg"))) - current
+    from_wind = np.exp(1j * np.radians(twd_deg))
     tws = column(frame, "tws_water_kn")
     known = np.isfinite(motion) & np.isfinite(from_wind)
     found = []

@@ -10,6 +10,7 @@ from analysis.earth import Position
 from analysis.manoeuvres import Manoeuvres, Turn
 from analysis.passage import Bools, Floats, column, seconds_of
 from analysis.routes.ahead import STEP_S, History, in_steps
+from analysis.routes.evened import evened_wind
 from analysis.routes.laylines import Conditions, Laylines, laylines_to
 from analysis.routes.lines import RouteLeg, leg_between
 from analysis.routes.marks import (
@@ -23,7 +24,7 @@ from analysis.routes.marks import (
     routes_of,
     same,
 )
-from analysis.routes.sailed import Point, SailedLegs, Tack, sailed_legs
+from analysis.routes.sailed import Complexes, Point, SailedLegs, Tack, sailed_legs
 
 WINDOW_S = 300.0  # the wind that stands for now (judgment: past the gusts, short of the shifts)
 TACK_S = 60.0
@@ -31,10 +32,10 @@ STALE_S = 30.0
 WIND_RATE_DEG, CURRENT_RATE_KN = 8.0, 0.2  # wander per square root of an hour, before any is seen (judgment)
 NEEDED = {
     ("lat_deg", "lon_deg"): "position",
+    ("sog_kn", "cog_deg"): "speed and course over the ground",
     ("heading_true_deg",): "heading",
     ("stw_kn",): "speed through the water",
     ("twd_water_deg",): "true wind over the water",
-    ("drift_kn",): "current",
 }
 
 
@@ -50,7 +51,8 @@ class RoutedLegs:
 class Background:
     """What laylines come from: steady legs, wind and current through the passage, angles given.
 
-    ``current_sd_kn`` holds times [s since 1970 UTC] and the current's own one-sigma at them.
+    ``jump_sd_deg`` is how unsure the wind is from tack to tack. ``current_sd_kn`` holds times [s since 1970 UTC] and
+    the current's own one-sigma at them.
     """
 
     legs: SailedLegs
@@ -58,6 +60,7 @@ class Background:
     current: History
     current_sd_kn: tuple[Floats, Floats]
     given_deg: dict[Point, float]
+    jump_sd_deg: dict[Point, float]
 
 
 @dataclass(frozen=True)
@@ -125,7 +128,9 @@ class Routes:
             _mean(column(frame, "stw_kn")[last]),
             _tack(twa),
         )
-        return laylines_to(mark, now, known.legs, known.wind, known.current, known.given_deg)
+        return laylines_to(
+            mark, now, known.legs, known.wind, known.current, known.given_deg, known.jump_sd_deg
+        )
 
     def _boat(self, row: int, time_s: float) -> Position | None:
         if row < 0:
@@ -154,7 +159,8 @@ def work_out_routes(
 ) -> Routes:
     """Find the routes of a passage and work out their legs; make ready for laylines.
 
-    ``frame`` is the corrected and derived one, ``current`` the calibration's, which counts where it is determined.
+    ``frame`` is the corrected and derived one, ``current`` the calibration's, which counts even where it is not told
+    apart from errors of log and compass: laylines rest on what it changed by since the boat sailed on that tack.
     """
     limit = asked.latitude_limit_deg
     routes = tuple(
@@ -170,18 +176,22 @@ def work_out_routes(
         for names, text in NEEDED.items()
         if not all(np.isfinite(column(frame, one)).any() for one in names)
     )
-    estimated = current is not None and current.determined
-    if missing:
-        return Routes(routes, destinations, missing, estimated, limit, frame)
+    if missing or current is None:
+        lacking = missing or ("current: she was under way too short a time to tell it",)
+        return Routes(routes, destinations, lacking, False, limit, frame)
     time_s = seconds_of(frame)
     steady = ~manoeuvres.turning if manoeuvres.turning is not None else np.ones(len(frame), dtype=bool)
+    evened = evened_wind(frame, manoeuvres, steady)
+    history, current_sd, flow = _current(current, time_s)
     background = Background(
-        sailed_legs(frame, manoeuvres.legs),
-        _wind(frame, time_s, steady),
-        *_current(frame, time_s, current, steady),
+        sailed_legs(frame, manoeuvres.legs, evened.twd_deg, flow),
+        _wind(evened.twd_deg, time_s, steady),
+        history,
+        current_sd,
         _given(asked),
+        evened.jump_sd_deg,
     )
-    return Routes(routes, destinations, (), estimated, limit, frame, background)
+    return Routes(routes, destinations, (), current.determined, limit, frame, background)
 
 
 def tack_times(manoeuvres: Manoeuvres) -> tuple[Turn, ...]:
@@ -198,28 +208,22 @@ def _given(asked: RoutesAsked) -> dict[Point, float]:
     return given
 
 
-def _wind(frame: pd.DataFrame, time_s: Floats, steady: Bools) -> History:
-    twd = np.where(steady, column(frame, "twd_water_deg"), np.nan)
+def _wind(twd_deg: Floats, time_s: Floats, steady: Bools) -> History:
+    twd = np.where(steady, twd_deg, np.nan)
     start, values = in_steps(time_s, np.exp(1j * np.radians(twd)))
     return History(start, values, WINDOW_S, True, float(np.radians(WIND_RATE_DEG)))
 
 
-def _current(
-    frame: pd.DataFrame, time_s: Floats, current: CurrentSeries | None, steady: Bools
-) -> tuple[History, tuple[Floats, Floats]]:
-    """The current through time, and its own one-sigma at some times."""
-    if current is not None and current.determined:
-        knots = current.time_utc.as_unit("ns").asi8 / 1e9
-        steps = np.arange(time_s[0], time_s[-1] + STEP_S, STEP_S)
-        values = np.interp(steps, knots, current.north_kn) + 1j * np.interp(steps, knots, current.east_kn)
-        return History(float(time_s[0]), values, STEP_S, False, CURRENT_RATE_KN), (
-            knots,
-            current.component_kn_sd,
-        )
-    flow = column(frame, "drift_kn") * np.exp(1j * np.radians(np.nan_to_num(column(frame, "set_deg"))))
-    start, values = in_steps(time_s, np.where(steady, flow, np.nan))
-    sd = float(np.nanmedian(column(frame, "drift_kn_sd")))
-    return History(start, values, 2 * WINDOW_S, False, CURRENT_RATE_KN), (time_s[:1], np.array([sd]))
+def _current(current: CurrentSeries, time_s: Floats) -> tuple[History, tuple[Floats, Floats], Complexes]:
+    """The current through time, its own one-sigma at some times, and itself at every row."""
+    knots = current.time_utc.as_unit("ns").asi8 / 1e9
+    steps = np.arange(time_s[0], time_s[-1] + STEP_S, STEP_S)
+    values, rows = (
+        np.interp(at, knots, current.north_kn) + 1j * np.interp(at, knots, current.east_kn)
+        for at in (steps, time_s)
+    )
+    history = History(float(time_s[0]), values, STEP_S, False, CURRENT_RATE_KN)
+    return history, (knots, current.component_kn_sd), rows
 
 
 def _tack(twa_deg: Floats) -> Tack | None:
