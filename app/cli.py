@@ -218,7 +218,7 @@ def _report(arguments: argparse.Namespace) -> int:
     _refuse_to_replace_a_log(logs, check_target(target))
     with _progress("Reading the log"):
         opened = new_desk().open(review(logs, _settings(arguments)))
-        write_report(opened, Dress(), target, arguments.paper, assets())
+        write_report(opened, Dress(), target, arguments.paper, assets(), arguments.sheet)
     return DONE
 
 
@@ -489,6 +489,11 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--to", type=Path, required=True, metavar="FILE", help="name ending in .html or .pdf")
     report.add_argument(
         "--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF (default: a4)"
+    )
+    report.add_argument(
+        "--sheet",
+        action="store_true",
+        help="the readiness sheet alone: every instrument on one page, to sign",
     )
     report.set_defaults(command=_report)
 

@@ -12,6 +12,7 @@ from analysis.steering.rates import straight
 GUST_ROWS, MEAN_ROWS = 3, 600  # WMO-No. 8: a gust is a mean of 3 s, the wind a mean of 10 min (from memory)
 LEAST_RISE_KN, LEAST_SIGMAS = 2.0, 1.5  # above the mean (judgment)
 APART_ROWS, BEFORE_ROWS, AFTER_ROWS = 60, 40, 60
+WAVE_ROWS = 7  # of the sea: the masthead rolls through the wind (judgment)
 QUIET_ROWS = slice(0, 25)  # of an epoch: before the gust
 MARGIN_S, LEAST_GUSTS = 10, 5
 
@@ -23,7 +24,7 @@ class GustResponse:
     Changes from before the gust to the 15 s about and after its peak, each with its one-sigma: ``luff_deg`` is +
     where the bow comes up to the wind and - where she bears away, ``awa_deg`` + where the apparent wind comes
     aft, ``heel_deg`` + where she leans further, NaN where not logged. ``curves`` holds the mean of each [deg or
-    kn] at ``curve_s`` from the peak: rows tws, luff, awa, heel.
+    kn] over 7 s at ``curve_s`` from the peak: rows tws, luff, awa, heel.
     """
 
     name: str
@@ -108,6 +109,12 @@ def _build_s(rise: Floats, peaks: np.ndarray) -> float | None:
     return float(np.median(times)) if times else None
 
 
+def _smoothed(curves: Floats) -> Floats:
+    """Means over a wave's period, as far as they reach."""
+    shares = np.convolve(np.ones(curves.shape[1]), np.ones(WAVE_ROWS), mode="same")
+    return np.stack([np.convolve(one, np.ones(WAVE_ROWS), mode="same") / shares for one in curves])
+
+
 def _responses(
     frame: pd.DataFrame, peaks: np.ndarray, tws: Floats, good: np.ndarray
 ) -> tuple[GustResponse, ...]:
@@ -148,7 +155,7 @@ def _responses(
                 heel_deg=mean[2],
                 heel_sd_deg=sd[2],
                 curve_s=np.arange(-BEFORE_ROWS, AFTER_ROWS, dtype=float),
-                curves=epochs[:, told].mean(axis=1),
+                curves=_smoothed(epochs[:, told].mean(axis=1)),
             )
         )
     return tuple(found)

@@ -30,7 +30,7 @@ HELM_SD = (
 SIDE_SD_DEG = 3.0  # helm from sails far out, heel apart (judgment)
 UNKNOWN_HELM_SD_DEG = 2.0  # where neither wind nor heel tells the tack (judgment)
 HEEL_ZERO_SD_DEG = 0.7  # zero of a heel sensor that screening lets pass (judgment)
-USUAL_GAIN = 0.4  # deg/s per deg, where no turn tells it; matters little on a straight course (judgment)
+USUAL_GAIN = 0.4  # deg/s per deg: it matters little on a straight course (judgment)
 STILL_S, STILL_TURN_DEG, STILL_TURN_S = 60.0, 60.0, 120.0
 _BOTH_TACKS = Need(
     "Sail five minutes close-hauled on each tack with the sails trimmed alike, twice, or motor straight in a calm"
@@ -99,16 +99,15 @@ def watch_rudder(passage: Passage, frame: pd.DataFrame, manoeuvres: Manoeuvres) 
     still = _still(frame, manoeuvres, rudder, time_s)
     for one in still:
         rudder = np.where((frame.index >= one.start) & (frame.index <= one.end), np.nan, rudder)
-    response = find_response(frame, manoeuvres, rudder, time_s)
     cuts = pieces(straight(frame, manoeuvres, MARGIN_S) & np.isfinite(rudder), LEAST_ROWS, PIECE_ROWS)
-    heading = column(frame, "heading_true_deg")
-    gain = response.gain.value if response.gain.determined and response.gain.value else USUAL_GAIN
-    means = means_of(rudder, cuts) - _mean_rate(heading, cuts) / gain
-    awa, heel = column(frame, "awa_deg"), means_of(column(frame, "heel_deg"), cuts)
-    side = means_of(np.sin(np.radians(awa)), cuts)
-    leg = np.array([cut[0] for cut in cuts], dtype=int)
+    means = means_of(rudder, cuts) - _mean_rate(column(frame, "heading_true_deg"), cuts) / USUAL_GAIN
+    every = {"heel": column(frame, "heel_deg"), "side": np.sin(np.radians(column(frame, "awa_deg")))}
+    heel, side = (means_of(values, cuts) for values in every.values())
+    leg = _legs(frame, manoeuvres, cuts)
     rows = np.array([cut[2] - cut[1] for cut in cuts], dtype=float)
-    offset, helm = _offset(means, heel, side, leg, rows)
+    offset, helm, held = _offset(means, heel, side, leg, rows)
+    carried = sum((share * every[name] for name, share in held.items()), np.zeros(len(rudder)))
+    response = find_response(frame, manoeuvres, rudder - carried, time_s)
     moving = under_way(frame) & np.isfinite(rudder)
     return Rudder(
         channel,
@@ -125,6 +124,12 @@ def watch_rudder(passage: Passage, frame: pd.DataFrame, manoeuvres: Manoeuvres) 
     )
 
 
+def _legs(frame: pd.DataFrame, manoeuvres: Manoeuvres, cuts: list[tuple[int, int, int]]) -> np.ndarray:
+    """Number of turns before every piece: pieces of one leg share its trim."""
+    turned = frame.index.searchsorted(pd.DatetimeIndex([one.start for one in manoeuvres.turns], tz="UTC"))
+    return np.searchsorted(turned, np.array([cut[1] for cut in cuts], dtype=int))
+
+
 def _mean_rate(heading: Floats, cuts: list[tuple[int, int, int]]) -> Floats:
     """Mean rate of turn of every piece [deg/s]; 0 where the heading is not known."""
     ends = np.array([(first, end - 1) for _, first, end in cuts], dtype=int).reshape(-1, 2)
@@ -134,8 +139,10 @@ def _mean_rate(heading: Floats, cuts: list[tuple[int, int, int]]) -> Floats:
 
 def _offset(
     means: Floats, heel: Floats, side: Floats, leg: np.ndarray, rows: Floats
-) -> tuple[Estimate, Estimate | None]:
+) -> tuple[Estimate, Estimate | None, dict[str, float]]:
     """Part the mean rudder into what is alike on both tacks and what turns with the tack.
+
+    The last is the rudder carried for each degree of heel, and for the sine of the wind's angle.
 
     Weighted least squares over the pieces with wide priors on the helm; one-sigmas by cluster (leg), widened for
     few legs by Student's t. A heel sensor's zero and what the priors leave are in them.
@@ -149,7 +156,7 @@ def _offset(
     x, y, leg, weight = x[good], means[good], leg[good], rows[good] / PIECE_ROWS
     legs = len(np.unique(leg))
     if legs < 2 or len(y) < 3:
-        return Estimate(None, None, "deg", False, _BOTH_TACKS), None
+        return Estimate(None, None, "deg", False, _BOTH_TACKS), None, {}
     prior_sd = [np.inf, *([HELM_SD] if use_heel else []), *([SIDE_SD_DEG] if use_side else [])]
     scatter = max(_scatter(x, y, weight), 0.05)
     keep = scatter**2 / np.square(prior_sd)
@@ -171,11 +178,13 @@ def _offset(
         sd = float(np.hypot(sd, UNKNOWN_HELM_SD_DEG))
     told = sd <= MOST_SD_DEG
     offset = Estimate(-float(fitted[0]), sd, "deg", told, None if told else _BOTH_TACKS)
+    names = [name for name, used in (("heel", use_heel), ("side", use_side)) if used]
+    held = dict(zip(names, fitted[1:].tolist(), strict=True))
     if not use_heel:
-        return offset, None
+        return offset, None, held
     helm_sd = float(np.sqrt(spread[1, 1])) * widening(freedom)
     sides = x[:, 1].max() - x[:, 1].min() > 10
-    return offset, Estimate(float(fitted[1]), helm_sd, "deg/deg", bool(sides and helm_sd < 0.15))
+    return offset, Estimate(float(fitted[1]), helm_sd, "deg/deg", bool(sides and helm_sd < 0.15)), held
 
 
 def _scatter(x: Floats, y: Floats, weight: Floats) -> float:

@@ -15,6 +15,7 @@ from . import (
     traffic,
     trip,
     water,
+    weather,
     wind,
 )
 
@@ -26,6 +27,7 @@ PAGES: dict[str, Page] = {
     "sources": sources,
     "sheet": sheet,
     "readiness": readiness,
+    "weather": weather,
     "polar": polar,
     "routes": routes,
     "steering": steering,

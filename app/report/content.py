@@ -9,7 +9,22 @@ from app.desk import Opened
 from app.dress import Dress
 from app.figures.palette import THEMES
 from app.figures.rows import placed_rows
-from app.pages import emergencies, findings, polar, routes, sheet, sources, traffic, trip, water, wind
+from app.pages import (
+    emergencies,
+    findings,
+    polar,
+    readiness,
+    routes,
+    sheet,
+    sources,
+    steering,
+    traffic,
+    trip,
+    water,
+    weather,
+    wind,
+)
+from app.pages.clocked import by_clock
 from app.pages.graph import graph
 from app.pages.parts import panel
 from app.pages.passage.columns import FIRST_CHOICE, drawn_strips, drawn_track
@@ -37,19 +52,27 @@ METHOD = (
 def report_content(opened: Opened, dress: Dress) -> list[Any]:
     """Put the report together for an open passage, as its reader wants it shown, in the light of day."""
     view = View(opened, Dress(next(iter(THEMES)), dress.clock, dress.clock_choice, dress.units))
+    parts: list[Any] = by_clock(_parts(opened, view), dress.clock)
+    return parts
+
+
+def _parts(opened: Opened, view: View) -> list[Any]:
     return [
         html.H1(opened.name),
         html.P(cautions.FULL, className="caution"),
         passage_facts(view),
         *_part("Findings", findings, view),
         *_part("Correction sheet", sheet, view),
+        *_part("Readiness", readiness, view),
         html.H2("Track and strips", className="part"),
         *_track_and_strips(view),
         *_part("Water", water, view),
         *_part("Wind", wind, view),
         *_part("Sources", sources, view),
+        *_part("Weather", weather, view),
         *_part("Routes", routes, view),
         *_part("Polar", polar, view),
+        *_part("Steering", steering, view),
         *_part("Traffic", traffic, view),
         *_part("Emergencies", emergencies, view),
         *_part("Trip", trip, view),
@@ -57,6 +80,12 @@ def report_content(opened: Opened, dress: Dress) -> list[Any]:
         *_log(view),
         panel("How this was worked out", html.Ul([html.Li(line) for line in METHOD]), wide=True),
     ]
+
+
+def sheet_content(opened: Opened, dress: Dress) -> list[Any]:
+    """Put the readiness sheet together, the one page of it."""
+    view = View(opened, Dress(next(iter(THEMES)), dress.clock, dress.clock_choice, dress.units))
+    return [*readiness.on_paper(view), html.P(cautions.FULL, className="small")]
 
 
 def _part(title: str, page: Any, view: View) -> list[Any]:

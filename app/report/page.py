@@ -23,7 +23,18 @@ _RENAMED = {
     "rowSpan": "rowspan",
 }
 _DROPPED = {"n_clicks", "n_clicks_timestamp", "disable_n_clicks", "key", "loading_state", "setProps", "href"}
-_SHEETS = ("shell", "passage", "findings", "sheet", "water", "wind", "sources", "report")
+_SHEETS = (
+    "shell",
+    "passage",
+    "findings",
+    "sheet",
+    "readiness",
+    "steering",
+    "water",
+    "wind",
+    "sources",
+    "report",
+)
 _DRAW = """
 for (const [id, figure] of Object.entries(JSON.parse(document.getElementById("figures").textContent)))
   Plotly.newPlot(id, figure.data, figure.layout, {displayModeBar: false, responsive: true});

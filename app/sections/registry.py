@@ -1,6 +1,6 @@
 """The sections of the check, by their key in the JSON, in the order of the terminal."""
 
-from . import emergencies, polar, routes, steering, traffic, trip, weather
+from . import emergencies, polar, readiness, routes, steering, traffic, trip, weather
 from .section import Section
 
 SECTIONS: dict[str, Section] = {
@@ -11,4 +11,5 @@ SECTIONS: dict[str, Section] = {
     "traffic": traffic,
     "trip": trip,
     "weather": weather,
+    "readiness": readiness,
 }

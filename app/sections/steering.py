@@ -11,8 +11,10 @@ from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.telling import iso
 from analysis.review import Review
 from analysis.steering import Comparison, Gusts, Rudder, Steadiness
+from app.units import UNITS, Shown
 
 TITLE = "Steering"
+_KN = UNITS["knots"].of("kn")
 NO_RUDDER = "The log has no rudder angle (RSA, or XDR with RUDDER)."
 
 
@@ -61,8 +63,10 @@ def offset_text(rudder: Rudder) -> str:
     one = rudder.offset
     if one.value is None or one.sd is None:
         return f"not determined. {one.needs}"
-    text = f"{one.value:+.1f}° ± {max(SIGMAS_95 * one.sd, 0.1):.1f}°, both tacks weighed against each other"
-    return text if one.determined else f"not determined ({text.split(',')[0]}). {one.needs}"
+    text = f"{round(one.value, 1) + 0.0:+.1f}° ± {max(SIGMAS_95 * one.sd, 0.1):.1f}°"
+    if one.determined:
+        return f"{text}, weather helm apart"
+    return f"not determined ({text}). {one.needs}"
 
 
 def helm_text(rudder: Rudder) -> str:
@@ -111,13 +115,13 @@ def steered_text(steady: Steadiness) -> str:
     return f"pilot or hand: not told for sure; the log holds {', '.join(steady.pilot)}, so a pilot was on the line"
 
 
-def gusts_text(gusts: Gusts) -> str:
+def gusts_text(gusts: Gusts, kn: Shown = _KN) -> str:
     """Say how many gusts there were, and what the boat does in them."""
     if not len(gusts.time_s) or gusts.per_hour is None:
-        return "none 2 kn above the mean of ten minutes"
+        return f"none {2 * kn.factor:.0f} {kn.symbol} above the mean of ten minutes"
     text = (
-        f"{gusts.per_hour:.1f} an hour, {np.median(gusts.rise_kn):.1f} kn above the mean, "
-        f"{gusts.rise_kn.max():.1f} at most"
+        f"{gusts.per_hour:.1f} an hour, {np.median(gusts.rise_kn) * kn.factor:.1f} {kn.symbol} above the mean, "
+        f"{gusts.rise_kn.max() * kn.factor:.1f} at most"
     )
     for one in gusts.responses:
         way = "luffs" if one.luff_deg >= 0 else "bears away"
