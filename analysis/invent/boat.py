@@ -120,7 +120,9 @@ def sail(
         stw_kn=sailed[:, 1],
         heel_deg=sailed[:, 2],
         leeway_deg=np.degrees(sailed[:, 3]),
-        rudder_deg=2.5 * np.degrees(sailed[:, 4]) + wander(rng, n, step_s, 2, 0.6),
+        rudder_deg=2.5 * np.degrees(sailed[:, 4])
+        + wander(rng, n, step_s, 2, 0.6)
+        + boat.weather_helm * sailed[:, 2],
     )
 
 

@@ -30,7 +30,10 @@ class Leg:
 
 @dataclass(frozen=True)
 class Boat:
-    """The boat. ``leeway_coefficient`` is k in leeway = k x heel / STW^2 [deg kn^2 / deg]."""
+    """The boat. ``leeway_coefficient`` is k in leeway = k x heel / STW^2 [deg kn^2 / deg].
+
+    ``weather_helm`` is the rudder that holds her straight, for each degree of heel [deg / deg].
+    """
 
     hull_speed_kn: float = 8.2
     heel_limit_deg: float = 22.0
@@ -38,6 +41,7 @@ class Boat:
     leeway_coefficient: float = 9.0
     mast_height_m: float = 16.0
     helm_wander_deg: float = 1.8
+    weather_helm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -147,6 +151,7 @@ class Errors:
     wind_speed_factor: float = 1.0
     upwash_deg: float = 0.0
     barometer_offset_hpa: float = 0.0
+    rudder_offset_deg: float = 0.0
     heading_delay_s: float = 0.0
     stw_delay_s: float = 0.0
     wind_delay_s: float = 0.0

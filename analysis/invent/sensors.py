@@ -75,6 +75,7 @@ def shown_state(
         return delayed(damped(x, step_s, damping_s), step_s, delay_s)
 
     shown = {name: state[name] + noise(1, 0.2) for name in ("heel_deg", "pitch_deg", "rudder_deg")}
+    shown["rudder_deg"] = shown["rudder_deg"] - errors.rudder_offset_deg
     shown["depth_m"] = state["depth_m"] + noise(2, 0.05)
     shown["water_temp_c"] = state["water_temp_c"]
     shown["air_pressure_hpa"] = state["air_pressure_hpa"] - errors.barometer_offset_hpa + noise(30, 0.03)
