@@ -101,10 +101,14 @@ class Smooth:
 
     @property
     def table(self) -> PolarTable:
-        """The same as a table, without angles and winds of which nothing is told."""
+        """The same as a table, from the first to the last angle and wind of which something is told."""
         known = np.isfinite(self.speed_kn)
-        rows, cols = known.any(axis=1), known.any(axis=0)
-        return PolarTable(self.grid.twa_deg[rows], self.grid.tws_kn[cols], self.speed_kn[np.ix_(rows, cols)])
+        if not known.any():
+            return PolarTable(np.empty(0), np.empty(0), np.empty((0, 0)))
+        rows, cols = (
+            slice(told[0], told[-1] + 1) for told in (np.flatnonzero(known.any(axis=axis)) for axis in (1, 0))
+        )
+        return PolarTable(self.grid.twa_deg[rows], self.grid.tws_kn[cols], self.speed_kn[rows, cols])
 
 
 @dataclass(frozen=True)

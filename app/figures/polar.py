@@ -55,16 +55,12 @@ def polar_diagram(
             thin = {"color": colours[number], "dash": "1px,2px", "width": 1.2}
             data.append(_curve(angles, given, f"table, {name}", thin, dress) | {"showlegend": False})
     data += _best_marks(best, dress)
+    data += _labels(reach, step, below, kn.symbol, dress)
+    bare = {"tickvals": [], "ticktext": [], "zeroline": False, "showgrid": False, "constrain": "domain"}
     layout = paper(
         dress,
-        xaxis={
-            "range": [-1.16 * reach, 1.16 * reach],
-            "visible": False,
-            "scaleanchor": "y",
-            "constrain": "domain",
-        },
-        yaxis={"range": [1.12 * below, 1.14 * reach], "visible": False, "constrain": "domain"},
-        annotations=_labels(reach, step, below, kn.symbol, dress),
+        xaxis=bare | {"range": [-1.16 * reach, 1.16 * reach]},
+        yaxis=bare | {"range": [1.12 * below, 1.14 * reach], "scaleanchor": "x"},
     )
     layout |= named_above(dress)
     layout["margin"] = {"l": 8, "r": 8, "t": round(dress.px(34)), "b": 8}
@@ -75,11 +71,12 @@ def percent_through_time(
     minutes: Minutes, against: Against, dress: Dress, dated: bool, span_ms: tuple[float, float]
 ) -> Figure:
     """Draw the passage in per cent of the table or of its own polar, each minute, with the ± of the instruments."""
-    shift = dress.clock.offset_ms
-    times = minutes.time_s * 1000 + shift
+    known = np.isfinite(against.percent)
+    percent, percent_sd = against.percent[known], against.percent_sd[known]
+    times = minutes.time_s[known] * 1000 + dress.clock.offset_ms
     holes = np.flatnonzero(np.diff(times) > LONGEST_HOLE_MS) + 1
-    mean = _running(against.percent, holes)
-    spread = SIGMAS_95 * _running(against.percent_sd, holes)
+    mean = _running(percent, holes)
+    spread = SIGMAS_95 * _running(percent_sd, holes)
     at = np.insert(times, holes, times[holes])
     lines = [np.insert(one, holes, np.nan) for one in (mean - spread, mean + spread, mean)]
     theme = dress.theme
@@ -90,8 +87,9 @@ def percent_through_time(
             "mode": "markers",
             "name": "one minute",
             "x": packed(times),
-            "y": packed(against.percent.round(1)),
-            "marker": {"color": theme.ground, "size": 4, "opacity": 0.45},
+            "y": packed(percent.round(1)),
+            "marker": {"color": theme.ground, "size": 4},
+            "opacity": 0.45,
             "hovertemplate": "%{y:.0f} % at %{x|%H:%M}<extra></extra>",
         },
         band
@@ -116,8 +114,7 @@ def percent_through_time(
             "hovertemplate": "%{y:.0f} % at %{x|%H:%M}<extra>mean</extra>",
         },
     ]
-    known = against.percent[np.isfinite(against.percent)]
-    low, high = np.quantile(known, (0.01, 0.99)) if len(known) else (80.0, 120.0)
+    low, high = np.quantile(percent, (0.01, 0.99)) if len(percent) else (80.0, 120.0)
     layout = paper(
         dress,
         xaxis=time_axis(dress, *span_ms, dated),
@@ -174,37 +171,30 @@ def _line(x: Floats, y: Floats, below: float, dress: Dress) -> dict[str, Any]:
 
 
 def _labels(reach: float, step: float, below: float, symbol: str, dress: Dress) -> list[dict[str, Any]]:
-    """What each spoke and each ring stands for."""
-    text = {"showarrow": False, "font": {"color": dress.theme.muted, "size": dress.px(12)}}
-    angles = [
-        text
-        | {
-            "x": side * 1.08 * reach * np.sin(np.radians(angle)),
-            "y": 1.06 * reach * np.cos(np.radians(angle)),
-            "text": f"{angle}°",
-        }
+    """What each spoke, each ring and each half stands for, as text in its place."""
+    places = [
+        (side * 1.08 * reach * np.sin(turn), 1.06 * reach * np.cos(turn), f"{angle}°")
         for angle in SPOKES_DEG
+        for turn in [np.radians(angle)]
         for side in (-1, 1)
-        if (angle not in (0, 180) or side == 1) and reach * np.cos(np.radians(angle)) >= below
+        if (angle not in (0, 180) or side == 1) and reach * np.cos(turn) >= below
     ]
-    rings = [
-        text | {"x": 0, "y": radius, "text": f"{radius:g} {symbol}", "bgcolor": dress.theme.sea}
-        for radius in np.arange(step, reach, step)
+    places += [(0.0, radius, f"{radius:g} {symbol}") for radius in np.arange(step, reach, step)]
+    places += [
+        (side * 0.98 * reach, 1.03 * reach, f"{tack} tack") for side, tack in ((-1, "port"), (1, "starboard"))
     ]
-    sides = [
-        text
-        | {
-            "xref": "paper",
-            "yref": "paper",
-            "x": place,
-            "y": 0,
-            "xanchor": anchor,
-            "yanchor": "bottom",
-            "text": f"{tack} tack",
+    return [
+        {
+            "type": "scatter",
+            "mode": "text",
+            "x": [float(x) for x, _, _ in places],
+            "y": [float(y) for _, y, _ in places],
+            "text": [text for _, _, text in places],
+            "textfont": {"color": dress.theme.muted, "size": dress.px(12)},
+            "hoverinfo": "skip",
+            "showlegend": False,
         }
-        for tack, place, anchor in (("port", 0.01, "left"), ("starboard", 0.99, "right"))
     ]
-    return angles + rings + sides
 
 
 def _points(minutes: Minutes, winds: Floats, colours: Sequence[str], dress: Dress) -> list[dict[str, Any]]:
@@ -235,8 +225,8 @@ def _points(minutes: Minutes, winds: Floats, colours: Sequence[str], dress: Dres
                     "color": colours[number],
                     "symbol": MARKS[number % len(MARKS)],
                     "size": 4,
-                    "opacity": 0.35,
                 },
+                "opacity": 0.35,
                 "showlegend": False,
             }
         )

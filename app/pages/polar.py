@@ -230,12 +230,12 @@ def _method(polar: Polar, units: Units) -> html.Section:
 def _table(sailed: Sailed, units: Units, apart: bool, keep: str = "") -> html.Section:
     kn = units.of("kn")
     marked = {
-        (one.tws_kn, one.twa_deg): mark
-        for mark, cells in (("▼", sailed.against.unreachable), ("▲", sailed.against.beaten))
+        (one.tws_kn, one.twa_deg): f"{sign} {one.table_kn * kn.factor:.2f}"
+        for sign, cells in (("<", sailed.against.unreachable), (">", sailed.against.beaten))
         for one in cells
     }
     legend = (
-        " ▲ the table is beaten, ▼ it is out of reach of nine minutes in ten, both beyond the ±."
+        " > and the table's speed: it is beaten; <: it is out of reach of nine minutes in ten; both beyond the ±."
         if sailed.against.imported
         else ""
     )

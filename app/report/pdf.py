@@ -43,7 +43,7 @@ _STYLES = {
 }
 _INLINE = {"Span", "A", "Strong", "B", "Em", "Abbr", "Time", "Br", ""}
 _BLOCKS = {"P", "H1", "H2", "H3", "H4", "Li", "Figcaption", "Summary"}
-_TALL = {"strips": 560.0, "track": 340.0}
+_TALL = {"strips": 560.0, "track": 340.0, "polar-diagram": 360.0}
 _CHART_PT = 190.0
 
 
