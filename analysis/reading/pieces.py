@@ -187,6 +187,9 @@ def _decode_all(frames: Frames, piece: Piece) -> None:
 
 
 def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) -> None:
+    if formatter in notices.FORMATTERS:
+        talkers = [split_address(piece.addresses[code])[0] for code in piece.address[rows]]
+        piece.events += notices.notices(frames, rows, talkers, formatter)
     if formatter in SENTENCES:
         decoded = decoding.decode(frames, rows, SENTENCES[formatter])
     elif formatter == "XDR":
@@ -204,12 +207,10 @@ def _decode_formatter(frames: Frames, rows: Ints, formatter: str, piece: Piece) 
         stamps.read_forward(frames, rows, formatter, piece.ports, piece.forward_stamps)
         return
     elif others.known_fields(formatter) is not None:
-        if formatter in notices.FORMATTERS:
-            talkers = [split_address(piece.addresses[code])[0] for code in piece.address[rows]]
-            piece.events += notices.notices(frames, rows, talkers, formatter)
         decoded = others.decode_other(frames, rows, formatter)
     else:
-        piece.verdict[rows] = Verdict.UNKNOWN
+        if formatter not in notices.FORMATTERS:
+            piece.verdict[rows] = Verdict.UNKNOWN
         return
     for at in decoded.implausible:
         piece.verdict[at] = Verdict.IMPLAUSIBLE

@@ -16,6 +16,7 @@ BEYOND = 1.5  # times the horizon: ducting, a wrong height or a wrong position (
 SECTOR_DEG = 30
 _BANDS_NM = (2.0, 5.0, 10.0, 20.0)
 _PIECE_S = 60.0
+_SLOW_KN = 3.0  # below it ITU-R M.1371 lets those at anchor and moored report more rarely
 _LEAST_VISITS = 5
 _SHADOW, _SIGMAS = (
     0.75,
@@ -79,7 +80,7 @@ def reception(visits: pd.DataFrame, number: Ints, own: OwnShip, aerial_height_m:
     with_bow = own.heading_of == "heading" and np.isfinite(heading).any()
     if with_bow:
         tables.append(_sectors("bow", relative_bearing_deg(true_deg, heading), away, mmsi))
-    pieces = _pieces(time, place[direct], number[direct])
+    pieces = _pieces(time, place[direct], number[direct], visits.loc[direct, "sog_kn"].to_numpy(float))
     if pieces is not None:
         piece_time, middle, due, heard, visit = pieces
         bearing = np.degrees(np.angle(middle))
@@ -133,21 +134,22 @@ def _sectors(of: str, bearing_deg: Floats, away_nm: Floats, mmsi: Ints) -> pd.Da
 
 
 def _pieces(
-    time: Floats, place: np.ndarray, number: Ints
+    time: Floats, place: np.ndarray, number: Ints, speed_kn: Floats
 ) -> tuple[Floats, np.ndarray, Floats, Floats, Ints] | None:
     """Cut the time between reports of a visit into pieces of a minute: when, where, messages due and heard."""
     step = np.diff(time)
     same = (np.diff(number) == 0) & (step > 0.5)
     if not same.any():
         return None
-    usual = pd.Series(step[same]).groupby(number[:-1][same]).quantile(0.2)
+    pace = 2 * number + (speed_kn > _SLOW_KN)  # stations report more rarely at rest
+    usual = pd.Series(step[same]).groupby(pace[:-1][same]).quantile(0.05)
     rows = np.flatnonzero(same)
     count = np.maximum(np.ceil(step[rows] / _PIECE_S).astype(int), 1)
     which = np.repeat(rows, count)
     share = (np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count) + 0.5) / np.repeat(
         count, count
     )
-    interval = np.maximum(usual.reindex(number[which]).to_numpy(float), 2.0)
+    interval = np.maximum(usual.reindex(pace[which]).to_numpy(float), 2.0)
     due = step[which] / np.repeat(count, count) / interval
     heard = np.where(share > 1 - 1.0 / np.repeat(count, count), 1.0, 0.0)
     middle = place[which] + share * (place[which + 1] - place[which])

@@ -26,6 +26,7 @@ PRINTED_OFTEN = 0.6  # share of the nominal interval below which not all that is
 TOO_RARE = 1.5  # times the nominal interval: judgment
 _SILENT, _SILENT_S = 5.0, 60.0  # a pause of five intervals and a minute: judgment
 _BLOCK_S = 600.0
+_LEAST_CHANGE_M_S = 0.5  # of the velocity, to part a delay from a place: judgment
 
 
 @dataclass(frozen=True)
@@ -152,10 +153,14 @@ def _against_gnss(placed: pd.DataFrame, own: OwnShip) -> tuple[Estimate | None, 
     return Estimate(float(np.median(left)), sd, "m", True), delay
 
 
-def _delay(apart: np.ndarray, moved: np.ndarray, block: np.ndarray) -> Estimate:
+def _delay(apart: np.ndarray, moved: np.ndarray, block: np.ndarray) -> Estimate | None:
+    """How late positions are, by what changes with the velocity: a fixed offset does not; None on one course."""
     numbers = np.unique(block)
+    apart, moved = apart - apart.mean(), moved - moved.mean()
     along = np.array([-(apart * moved.conj()).real[block == one].sum() for one in numbers])
     power = np.array([(np.abs(moved) ** 2)[block == one].sum() for one in numbers])
+    if power.sum() < _LEAST_CHANGE_M_S**2 * len(apart):
+        return None
     value = float(along.sum() / power.sum())
     if len(numbers) < 3:
         return Estimate(value, None, "s", False)

@@ -76,7 +76,7 @@ def over_ground(seen: Portrait, met: Encounter, at: int, dress: Dress) -> Figure
         _line([own[closest], target[closest]], theme.accent, "dot", 1.5),
         _line([own[at], target[at]], theme.muted, "solid", 1.2),
         *_ticks(own, seen, theme.boat, "circle-open", dress),
-        *_ticks(target, seen, theme.ground, "diamond-open", dress),
+        *_ticks(target, seen, theme.ground, "diamond-open", dress, False),
         _point(own[at], theme.boat, _TWO_KINDS[0], "the boat now", dress),
         _point(target[at], theme.ground, _TWO_KINDS[1], "target now", dress),
     ]
@@ -281,16 +281,17 @@ def _way(
 
 
 def _ticks(
-    places: np.ndarray, seen: Portrait, colour: str, symbol: str, dress: Dress
+    places: np.ndarray, seen: Portrait, colour: str, symbol: str, dress: Dress, named: bool = True
 ) -> list[dict[str, Any]]:
-    """A mark every five minutes of the clock, named where there is room."""
+    """A mark every five minutes of the clock, every other one named."""
     first = np.ceil(seen.time_s[0] / _MARK_EVERY_S) * _MARK_EVERY_S
     moments = np.arange(first, seen.time_s[-1] + 1e-6, _MARK_EVERY_S)
     if not len(moments):
         return []
     rows = np.searchsorted(seen.time_s, moments).clip(0, len(seen.time_s) - 1)
     names = [
-        f"{dress.clock.at(1000 * one):%H:%M}" if one % (2 * _MARK_EVERY_S) == 0 else "" for one in moments
+        f"{dress.clock.at(1000 * one):%H:%M}" if named and one % (2 * _MARK_EVERY_S) == 0 else ""
+        for one in moments
     ]
     return [
         {

@@ -242,8 +242,8 @@ def _chosen(told: Traffic, view: View, met: Encounter) -> html.Section:
         html.Div(graph("foreseen", ahead), className="chart"),
         html.P(
             "● the boat, ◆ the target, marks every five minutes, dashed the boat's bow, dotted the closest point. "
-            "reports the target is laid on a smooth curve; for the forecast she is carried on from her last report, "
-            "for six minutes at most. The band is 95 %.",
+            "Between reports the target is laid on a smooth curve; for the forecast she is "
+            "carried on from her last report, for six minutes at most. The band is 95 %.",
             className="small",
         ),
         dcc.Store(id="traffic-visit", data=met.visit),
@@ -321,9 +321,9 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
         ),
         html.P(
             f"{len(told.met)} in all, each stretch in which a station was heard counting once; two that lie still by "
-            f"other do not meet. ± is 95 %. Alarms at {alarms.cpa_nm * factor:.2g} {unit} and {alarms.tcpa_min:g} "
-            f"min: choice (--cpa, --tcpa), not advice. Foreseen: since when, without a break, the closest approach "
-            f"expected lay within that.{bearing}",
+            f"each other do not meet. ± is 95 %. Alarms at {alarms.cpa_nm * factor:.2g} {unit} and "
+            f"{alarms.tcpa_min:g} min: a choice (--cpa, --tcpa), not advice. Foreseen: since when, without a break, "
+            f"the closest approach expected lay within that.{bearing}",
             className="small",
         ),
         wide=True,
@@ -416,8 +416,8 @@ def _reception(told: Traffic, view: View) -> list[Any]:
             html.Div(charts, className="pair"),
             html.P(
                 "Bars: what nine stations of ten stay within. A shadow is told only where, by five visits or more, "
-                "fewer messages came in than at the same range elsewhere. Horizons are for aerials at 20 m on ships "
-                "and 5 m on small craft. A sector without stations says nothing.",
+                "clearly fewer messages came in than at the same range elsewhere. Horizons are for aerials at 20 m "
+                "on ships and 5 m on small craft. A sector without stations says nothing.",
                 className="small",
             ),
             wide=True,

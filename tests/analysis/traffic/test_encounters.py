@@ -1,0 +1,129 @@
+"""Who came how close: invented encounters whose geometry is known."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from simulator.traffic import START_S, Vessel, sailed
+
+from analysis import read_log
+from analysis.screening import screen
+from analysis.traffic import Alarms, AskedTraffic, Encounter, Traffic, own_ship, watch_traffic
+from analysis.traffic.portrait import portrait
+
+NORTH = Vessel(legs=((3600.0, 0.0, 6.0),), fix_m=0.0)
+
+
+def watched(folder: Path, own: Vessel, *vessels: Vessel, asked: AskedTraffic | None = None) -> Traffic:
+    log = folder / "log.nmea"
+    log.write_text("\r\n".join(sailed(own, vessels, 5).lines) + "\r\n")
+    passage = read_log(log)
+    shown = screen(passage.frame).frame
+    return watch_traffic(passage, shown, shown, asked or AskedTraffic())
+
+
+def met(folder: Path, vessel: Vessel, asked: AskedTraffic | None = None) -> Encounter:
+    return watched(folder, NORTH, vessel, asked=asked).closest(1)[0]
+
+
+def crossing(miss_nm: float) -> Vessel:
+    """Comes from starboard heading west at 8 kn, crossing the boat's course after half an hour, ``miss_nm`` ahead."""
+    return Vessel(east_nm=4.0, north_nm=3.0 + miss_nm, legs=((3600.0, 270.0, 8.0),), fix_m=0.0)
+
+
+def test_a_crossing_ahead(tmp_path: Path) -> None:
+    """Hand calculation: relative motion (-8, -6) kn, so half a mile ahead passes at 0.5 x 0.8 = 0.4 nm."""
+    one = met(tmp_path, crossing(0.5))
+    assert one.range_nm == pytest.approx(0.4, abs=0.005)
+    assert one.time_s - START_S == pytest.approx(
+        1800 + 3600 * 0.5 * 6 / 100, abs=12
+    )  # 0.5 x 6 kn / (10 kn)^2
+    assert one.crosses_nm == pytest.approx(0.5, abs=0.03)
+    assert one.relative_kn == pytest.approx(10, abs=0.3)
+    assert one.bearing_deg == pytest.approx(323.13, abs=2)  # across the relative course 233.13
+    assert one.relative_deg == pytest.approx(-36.87, abs=3)
+    assert one.cut == ""
+    assert one.overtaking == ""
+
+
+def test_a_crossing_astern(tmp_path: Path) -> None:
+    one = met(tmp_path, crossing(-0.5))
+    assert one.range_nm == pytest.approx(0.4, abs=0.005)
+    assert one.crosses_nm == pytest.approx(-0.5, abs=0.03)
+
+
+def test_meeting_end_on_to_starboard(tmp_path: Path) -> None:
+    one = met(tmp_path, Vessel(east_nm=0.3, north_nm=8.0, legs=((3600.0, 180.0, 10.0),), fix_m=0.0))
+    assert one.range_nm == pytest.approx(0.3, abs=0.005)
+    assert one.relative_deg == pytest.approx(90, abs=3)
+    assert one.aspect_deg == pytest.approx(90, abs=3)
+    assert np.isnan(one.crosses_nm)
+
+
+def test_who_overtakes_whom(tmp_path: Path) -> None:
+    fast = Vessel(east_nm=-0.4, north_nm=-3.0, legs=((3600.0, 0.0, 14.0),), fix_m=0.0)
+    slow = Vessel(mmsi=200000002, east_nm=0.6, north_nm=1.5, legs=((3600.0, 0.0, 2.0),), fix_m=0.0)
+    told = {one.mmsi: one for one in watched(tmp_path, NORTH, fast, slow).closest(5)}
+    assert told[fast.mmsi].overtaking == "target"
+    assert told[slow.mmsi].overtaking == "own"
+
+
+def test_alarms_of_ones_own_choice(tmp_path: Path) -> None:
+    """The alarm goes off as TCPA falls below the limit, and not at all where the limit is narrower than the pass."""
+    wide = met(tmp_path, crossing(0.5), AskedTraffic(Alarms(0.8, 15.0)))
+    assert wide.time_s - wide.alarm_s == pytest.approx(15 * 60, abs=45)
+    assert wide.time_s - wide.foreseen_s > 20 * 60
+    narrow = met(tmp_path, crossing(0.5), AskedTraffic(Alarms(0.1, 15.0)))
+    assert narrow.alarms == 0 or narrow.time_s - narrow.alarm_s < 15 * 60
+    assert np.isnan(narrow.foreseen_s)
+
+
+def test_what_bounds_the_closest_point_is_said(tmp_path: Path) -> None:
+    closing = Vessel(north_nm=20.0, legs=((3600.0, 180.0, 5.0),), fix_m=0.0)
+    opening = Vessel(mmsi=200000002, north_nm=-1.0, legs=((3600.0, 180.0, 5.0),), fix_m=0.0)
+    told = {one.mmsi: one for one in watched(tmp_path, NORTH, closing, opening).closest(5)}
+    assert told[closing.mmsi].cut == "last heard"
+    assert told[opening.mmsi].cut == "first heard"
+
+
+def test_turns_between_sparse_reports_widen_the_interval(tmp_path: Path) -> None:
+    steady = met(tmp_path, crossing(0.5))
+    turning = tuple((200.0, 270.0 + (40 if k % 2 else -40), 8.0) for k in range(18))
+    wild = met(
+        tmp_path,
+        Vessel(east_nm=4.0, north_nm=3.5, legs=turning, every_s=180.0, fix_m=0.0, turn_deg_s=2.0),
+    )
+    assert wild.range_sd_nm > 3 * steady.range_sd_nm
+
+
+def test_a_name_that_changes_is_told(tmp_path: Path) -> None:
+    one = crossing(0.5)
+    other = Vessel(**{**vars(one), "name": "PALE MORNING", "east_nm": 4.01})
+    told = watched(tmp_path, NORTH, one, other)
+    assert len(told.stations) == 1
+    assert "name" in told.stations["changed"].iloc[0]
+
+
+def test_the_portrait_holds_the_closest_point(tmp_path: Path) -> None:
+    told = watched(tmp_path, NORTH, crossing(0.5))
+    one = told.closest(1)[0]
+    passage = read_log(tmp_path / "log.nmea")
+    seen = portrait(told.track(one.visit), own_ship(passage.frame, passage.frame), one)
+    assert np.nanmin(np.abs(seen.relative)) == pytest.approx(one.range_nm, abs=1e-3)
+    before = seen.forecast.time_s < one.time_s - 300
+    assert np.median(seen.forecast.cpa_nm[before]) == pytest.approx(0.4, abs=0.1)
+
+
+def test_nobody_is_left_out(tmp_path: Path) -> None:
+    far = Vessel(mmsi=200000077, east_nm=90.0, legs=((3600.0, 0.0, 12.0),))
+    told = watched(tmp_path, NORTH, crossing(0.5), far)
+    assert set(told.stations["mmsi"]) == {200000001, 200000077}
+    assert told.reception.farthest_nm == pytest.approx(90, abs=1)
+
+
+def test_across_the_antimeridian(tmp_path: Path) -> None:
+    log = tmp_path / "pacific.nmea"
+    log.write_text("\r\n".join(sailed(NORTH, [crossing(0.5)], 5, -17.0, 179.98).lines) + "\r\n")
+    passage = read_log(log)
+    told = watch_traffic(passage, passage.frame, passage.frame, AskedTraffic())
+    assert told.closest(1)[0].range_nm == pytest.approx(0.4, abs=0.01)
