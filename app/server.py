@@ -24,6 +24,7 @@ from .guard import HOST, guard
 from .lan import ANY, CAUTION, Lan
 from .opening import Opener
 from .own_files import assets
+from .pages.clocked import by_clock
 from .pages.registry import PAGES
 from .pages.shell import shell
 from .pages.start import route_opening, start
@@ -86,7 +87,8 @@ def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None)
         view = views()
         if view is None:
             return start(dress_of(request.cookies), bool(place().key))
-        return shell(view, place().page, PAGES[place().page].layout(view))
+        content = by_clock(PAGES[place().page].layout(view), view.dress.clock)
+        return shell(view, place().page, content)
 
     app.layout = layout
     for page in PAGES.values():
