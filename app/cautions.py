@@ -13,3 +13,6 @@ EMERGENCIES = (
     "For review and training only, never for use in an emergency: in one, call for help, keep the person in sight "
     "and follow the rescue services."
 )
+WEATHER = (
+    "This looks back and forecasts nothing. Decide by the latest forecast, the glass and the sky, and keep a margin."
+)

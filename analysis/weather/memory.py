@@ -7,7 +7,7 @@ from analysis.passage import Floats
 
 LONGEST = 0.97
 LEAST_TOLD = 0.2  # below, the ratio of two autocorrelations is mostly chance
-LEAST_WORTH = 1.5
+LEAST_WORTH = 2.0
 LEAST_FREEDOM = 2.0
 
 
@@ -67,7 +67,7 @@ def independent(values: Floats) -> float:
 
 
 def mean_with_sd(values: Floats) -> tuple[float, float | None]:
-    """Mean of a series and its one-sigma, widened for the few values it is worth; None below one and a half."""
+    """Mean of a series and its one-sigma, widened for the few values it is worth; None below two."""
     known = values[np.isfinite(values)]
     worth = independent(values)
     if len(known) < 3 or worth < LEAST_WORTH:

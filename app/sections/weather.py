@@ -1,7 +1,7 @@
 """The weather: pressure and its change, the wind by force, and how a forecast did."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -21,9 +21,10 @@ from analysis.weather import (
     WindRecord,
     change_text,
 )
-from analysis.weather.words import bias_text, shift_text, trust_text
+from analysis.weather.words import Speed, bias_text, in_knots, shift_text, trust_text
 
 TITLE = "Weather"
+At = Callable[[float], str]
 NO_PRESSURE = "The log has no air pressure (XDR with a barometer, or MDA)."
 NO_WIND = "The log gives no wind over the ground (apparent wind, heading and GNSS)."
 NO_FORECAST = "None was given to compare with (--forecast)."
@@ -66,16 +67,21 @@ def pressure_rows(record: PressureRecord) -> list[tuple[str, str]]:
     return rows
 
 
-def tendency_text(one: Tendency) -> str:
+def at_utc(time_s: float) -> str:
+    """Write the time of day of seconds since 1970."""
+    return clock(moment(time_s))
+
+
+def tendency_text(one: Tendency, at: At = at_utc) -> str:
     """Say a change over three hours: amount, class, pace and when it ended."""
     words = CHARACTERISTICS[one.characteristic]
     return (
-        f"{one.amount_hpa:+.1f} ± {max(SIGMAS_95 * one.sd_hpa, 0.1):.1f} hPa to {clock(moment(one.time_s))}, "
+        f"{one.amount_hpa:+.1f} ± {max(SIGMAS_95 * one.sd_hpa, 0.1):.1f} hPa to {at(one.time_s)}, "
         f"{change_text(one.amount_hpa)}; {words} (a = {one.characteristic})"
     )
 
 
-def wind_text(record: WindRecord) -> str:
+def wind_text(record: WindRecord, at: At = at_utc, speed: Speed = in_knots) -> str:
     """Say the wind by force, and how it was reduced."""
     hours = record.hours_by_force
     forces = [force for force, spent in enumerate(hours) if spent > 0]
@@ -87,8 +93,8 @@ def wind_text(record: WindRecord) -> str:
         else f"reduced from {record.height_m:g} to 10 m (× {record.factor:.3f})"
     )
     return (
-        f"over the ground {span}; strongest ten minutes {record.strongest_kn:.1f} kn at "
-        f"{clock(moment(record.strongest_s))}; {reduced}"
+        f"over the ground {span}; strongest ten minutes {speed(record.strongest_kn, None)} at "
+        f"{at(record.strongest_s)}; {reduced}"
     )
 
 
