@@ -16,6 +16,7 @@ from analysis.weather.shift import LONGEST_LAG_S, Shift, lags_s, shift_of
 TWD, TWS, PRESSURE = "twd_ground_deg", "tws_ground_kn", "air_pressure_hpa"
 LEAST_WIND_KN = 4.0  # WMO-No. 306, from memory: up to 3 kn a direction may be reported as variable
 LEAST_ROWS = 6
+LEAST_HOURS = 3.0  # judgement: wind wanders for half an hour and more; six such times make a mean
 HOUR_S = 3600.0
 UNKNOWN_OFFSET = Need(
     "Give a coast station's sea-level pressure with --pressure: then the barometer is told apart"
@@ -112,7 +113,8 @@ def _score(channel: str, error: Floats, means: TenMinutes, lasting_sd: float | N
         error = error - 360.0 * np.round(middle / 360.0)
     mean, sampling_sd = mean_with_sd(error)
     unit = {TWD: "deg", TWS: "kn", PRESSURE: "hPa"}[channel]
-    if sampling_sd is None:
+    hours = float(known.sum() * BLOCK_S / 3600)
+    if hours < LEAST_HOURS:
         bias = Estimate(mean, None, unit, False, LONGER)
     elif lasting_sd is None:
         bias = Estimate(mean, sampling_sd, unit, False, UNKNOWN_OFFSET)
@@ -123,7 +125,7 @@ def _score(channel: str, error: Floats, means: TenMinutes, lasting_sd: float | N
         bias,
         float(np.sqrt(np.mean(error[known] ** 2))),
         float(error[known].std()),
-        float(known.sum() * BLOCK_S / 3600),
+        hours,
         error,
         _by_hour(means.time_s, error, known),
     )

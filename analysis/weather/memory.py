@@ -7,8 +7,7 @@ from analysis.passage import Floats
 
 LONGEST = 0.97
 LEAST_TOLD = 0.2  # below, the ratio of two autocorrelations is mostly chance
-LEAST_WORTH = 2.0
-LEAST_FREEDOM = 2.0
+LEAST_FREEDOM = 2.0  # of one alone the interval is over twelve times the scatter, and says nothing
 
 
 def memory_of(values: Floats) -> float:
@@ -66,11 +65,8 @@ def independent(values: Floats) -> float:
     return float(np.clip(count / max(total, (1 + first) / (1 - first)), 1.0, count))
 
 
-def mean_with_sd(values: Floats) -> tuple[float, float | None]:
-    """Mean of a series and its one-sigma, widened for the few values it is worth; None below two."""
+def mean_with_sd(values: Floats) -> tuple[float, float]:
+    """Mean of a series and its one-sigma, widened for the few independent values it is worth, two at least."""
     known = values[np.isfinite(values)]
-    worth = independent(values)
-    if len(known) < 3 or worth < LEAST_WORTH:
-        return float(known.mean()), None
-    freedom = worth - 1
+    freedom = max(independent(values) - 1, 1.0)
     return float(known.mean()), float(known.std() / np.sqrt(freedom) * widening(max(freedom, LEAST_FREEDOM)))

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from analysis.estimate import SIGMAS_95, Estimate
+from analysis.estimate import SIGMAS_95
 from analysis.weather.check import PRESSURE, TWD, TWS, ForecastCheck, Score
 from analysis.weather.shift import Shift
 
@@ -71,7 +71,7 @@ def _speed_text(score: Score | None, speed: Speed) -> str:
     value, spread = score.bias.value or 0.0, SIGMAS_95 * (score.bias.sd or 0.0)
     if score.is_off:
         return f"{speed(abs(value), spread)} {'less' if value > 0 else 'more'} wind than it says"
-    return f"the wind speed it says, ± {speed(_reach(score.bias, score.rms_about), None)} at any moment"
+    return f"the wind speed it says, ± {speed(SIGMAS_95 * score.rms, None)} at any moment"
 
 
 def _direction_text(score: Score | None) -> str:
@@ -80,7 +80,7 @@ def _direction_text(score: Score | None) -> str:
     value, spread = score.bias.value or 0.0, SIGMAS_95 * (score.bias.sd or 0.0)
     if score.is_off:
         return f"the wind {abs(value):.0f}° ± {spread:.0f}° farther to the {'left' if value > 0 else 'right'}"
-    return f"the direction it says, ± {_reach(score.bias, score.rms_about):.0f}° at any moment"
+    return f"the direction it says, ± {SIGMAS_95 * score.rms:.0f}° at any moment"
 
 
 def _pressure_text(score: Score | None) -> str:
@@ -98,8 +98,3 @@ def _shift_text(shift: Shift | None) -> str:
     if abs(one.value) <= spread:
         return ""
     return f"the weather {abs(one.value):.1f} ± {max(spread, 0.1):.1f} h {'later' if one.value > 0 else 'earlier'}"
-
-
-def _reach(bias: Estimate, rms_about: float) -> float:
-    """How far from the forecast 95 of 100 moments lie: the unknown bias and the scatter together."""
-    return SIGMAS_95 * float(((bias.sd or 0.0) ** 2 + rms_about**2) ** 0.5)
