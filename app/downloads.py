@@ -35,6 +35,7 @@ def keep_menu(key: str) -> html.Details:
         html.Li(html.A(label, href=f"{address(key)}{name}", download="", target="_self"))
         for name, label in offered.items()
     ]
+    links.append(html.Li(html.A("Send it again as NMEA 0183 …", href=f"{address(key)}#send")))
     return html.Details([html.Summary("Keep"), html.Ul(links, className="menu")], className="menu-button")
 
 

@@ -74,10 +74,16 @@ class Opener:
         self._settings = settings or Settings()
         self._cache = cache
         self._jobs: dict[str, Job] = {}
+        self._files: dict[str, list[Path]] = {}
         self._lock = Lock()
         self._worker = ThreadPoolExecutor(1)
         self._keeper = ThreadPoolExecutor(1)
         self._sent: tempfile.TemporaryDirectory[str] | None = None
+
+    def files(self, key: str) -> list[Path]:
+        """Name the files that a passage was opened from, while they are all at hand; else none."""
+        known = self._files.get(key, [])
+        return list(known) if all(file.is_file() for file in known) else []
 
     def jobs(self) -> list[Job]:
         """List all jobs, the first started first."""
@@ -189,6 +195,7 @@ class Opener:
     def _opened(self, paths: Sequence[Path], job: Job | None) -> Opened:
         _tell(job, "Looking whether it was read before")
         key = content_key(paths, self._settings)
+        self._files[key] = list(paths)
         opened = self._desk.find(key)
         if opened is not None:
             return opened

@@ -22,6 +22,11 @@ _READ_BYTES = 4096
 _KERNEL_BYTES = 1 << 18  # what the system may hold for a client besides
 
 Say = Callable[[str], None]
+Stopped = Callable[[], bool]
+
+
+def _never() -> bool:
+    return False
 
 
 class ResendError(SternlogError):
@@ -42,8 +47,10 @@ class Sending:
         return self.spoken.lines(first, last), number + last - first
 
 
-def send_udp(sending: Sending, target: tuple[str, int], host: str | None, say: Say) -> None:
-    """Send each sentence as a datagram to ``target`` (host, port) when it is due, until all are sent.
+def send_udp(
+    sending: Sending, target: tuple[str, int], host: str | None, say: Say, stopped: Stopped = _never
+) -> None:
+    """Send each sentence as a datagram to ``target`` (host, port) when it is due, until all are sent or ``stopped``.
 
     ``host`` is the address of this machine to send from; without it only this machine is sent to. Raises
     SettingError for a target elsewhere, ResendError where it cannot be reached.
@@ -60,9 +67,9 @@ def send_udp(sending: Sending, target: tuple[str, int], host: str | None, say: S
             _bound(out, host)
         say(f"Sending to UDP {_shown(address, target[1])}.")
         number, begun = 0, time.monotonic()
-        while number < sending.pacing.total:
+        while number < sending.pacing.total and not stopped():
             due = sending.pacing.due(time.monotonic() - begun)
-            while number < due:
+            while number < due and not stopped():
                 lines, number = sending.lines(number, due)
                 for line in lines.splitlines(keepends=True):
                     _send_datagram(out, line, (address, target[1]))
@@ -136,12 +143,22 @@ class TcpSender:
         self._begun: float | None = None
         self.address, self.port = self._listener.getsockname()[:2]
 
-    def run(self, say: Say) -> None:
-        """Send until every client has everything; with a loop, until interrupted."""
+    @property
+    def clients(self) -> int:
+        """How many listen now."""
+        return len(self._clients)
+
+    @property
+    def begun(self) -> float | None:
+        """When the first one connected, by ``time.monotonic``; None before."""
+        return self._begun
+
+    def run(self, say: Say, stopped: Stopped = _never) -> None:
+        """Send until every client has everything; with a loop, until interrupted or stopped."""
         say(f"Sending on TCP {_shown(self.address, self.port)} from when the first client connects.")
         ended = False
         try:
-            while not self._done():
+            while not self._done() and not stopped():
                 if not ended and self._due() >= self._sending.pacing.total:
                     ended = True
                     say("The log is at its end; waiting for those who still take the rest.")

@@ -26,6 +26,7 @@ from .opening import Opener
 from .own_files import assets
 from .pages.clocked import by_clock
 from .pages.registry import PAGES
+from .pages.sending import route_sending
 from .pages.shell import shell
 from .pages.start import route_opening, start
 from .view import views_of
@@ -95,6 +96,7 @@ def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None)
         page.register(app, views, desk)
     route_downloads(app.server, views)
     route_opening(app.server, desk, opener)
+    route_sending(app.server, views, opener, lan)
     guard(app, lan)
     app.server.wsgi_app = addressed(app.server.wsgi_app)
     return app

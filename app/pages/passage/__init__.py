@@ -14,6 +14,7 @@ from app.figures.paper import Figure
 from app.figures.rows import placed_rows
 from app.figures.track import Box, graticule, track_stretch
 from app.pages.plain import PLAIN, plain, written
+from app.pages.sending import sending_panel
 from app.view import View, Views
 
 from .chunks import chunk_starts, route
@@ -47,6 +48,7 @@ def layout(view: View) -> list[Any]:
             [
                 *([stretch_panel()] if timed else []),
                 html.Div(className="contents", **plain([more, *_about_the_log(passage, missing)])),
+                *([sending_panel(view)] if timed else []),
             ],
             className="panels",
         ),
