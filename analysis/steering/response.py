@@ -19,7 +19,7 @@ LEAST_FIT = 0.5  # share of the rate of turn that the rudder must explain
 LEAST_SWING_DEG = 1.5  # one-sigma of the rudder within a turn, well above its noise
 MOST_GAIN_SD_SHARE, MOST_DELAY_SD_S = 0.3, 1.0
 MOVING_DEG_S = 0.5  # a rudder slower than that may stand still (judgment)
-PLAY_SD_DEG, MOST_PLAY_SD_DEG = 0.5, 0.75  # what a boat that answers no pure delay leaves of it (judgment)
+PLAY_SD_DEG, MOST_PLAY_SD_DEG = 0.5, 1.0  # what a boat that answers no pure delay leaves of it (judgment)
 LEAST_SCATTER_S, LEAST_SCATTER_SHARE = 0.1, 0.02
 _NEED = Need(
     "Make four tacks or quick turns of 60° or more, two to either side, a minute of steady sailing between them"

@@ -31,6 +31,7 @@ SIDE_SD_DEG = 3.0  # helm from sails far out, heel apart (judgment)
 UNKNOWN_HELM_SD_DEG = 2.0  # where neither wind nor heel tells the tack (judgment)
 HEEL_ZERO_SD_DEG = 0.7  # zero of a heel sensor that screening lets pass (judgment)
 USUAL_GAIN = 0.4  # deg/s per deg: it matters little on a straight course (judgment)
+ASIDE = 0.1  # sine of the wind's angle: less is ahead or astern
 STILL_S, STILL_TURN_DEG, STILL_TURN_S = 60.0, 60.0, 120.0
 _BOTH_TACKS = Need(
     "Sail five minutes close-hauled on each tack with the sails trimmed alike, twice, or motor straight in a calm"
@@ -120,7 +121,7 @@ def watch_rudder(passage: Passage, frame: pd.DataFrame, manoeuvres: Manoeuvres) 
         still,
         means,
         heel,
-        np.nan_to_num(np.sign(np.where(np.abs(side) < 0.1, np.nan, side))),
+        np.nan_to_num(np.sign(np.where(np.abs(side) < ASIDE, np.nan, side))),
     )
 
 
@@ -176,7 +177,7 @@ def _offset(
         sd = float(np.hypot(sd, HEEL_ZERO_SD_DEG * abs(float(fitted[1]))))
     if not (use_heel or use_side):
         sd = float(np.hypot(sd, UNKNOWN_HELM_SD_DEG))
-    told = sd <= MOST_SD_DEG
+    told = sd <= MOST_SD_DEG and _weighed(x[:, -1] if use_side else np.zeros(len(y)), leg)
     offset = Estimate(-float(fitted[0]), sd, "deg", told, None if told else _BOTH_TACKS)
     names = [name for name, used in (("heel", use_heel), ("side", use_side)) if used]
     held = dict(zip(names, fitted[1:].tolist(), strict=True))
@@ -187,6 +188,12 @@ def _offset(
     return offset, Estimate(float(fitted[1]), helm_sd, "deg/deg", bool(sides and helm_sd < 0.15)), held
 
 
+def _weighed(side: Floats, leg: np.ndarray) -> bool:
+    """Whether there are two legs on each tack, or two with the wind ahead or none: one leg's trim tells little."""
+    legs = [len(np.unique(leg[on])) for on in (side > ASIDE, side < -ASIDE, np.abs(side) <= ASIDE)]
+    return min(legs[:2]) >= 2 or legs[2] >= 2
+
+
 def _scatter(x: Floats, y: Floats, weight: Floats) -> float:
     root = np.sqrt(weight)
     left = y - x @ np.linalg.lstsq(root[:, None] * x, root * y, rcond=None)[0]
@@ -195,7 +202,7 @@ def _scatter(x: Floats, y: Floats, weight: Floats) -> float:
 
 def _tacks(means: Floats, heel: Floats, side: Floats, leg: np.ndarray, rows: Floats) -> tuple[Tack, ...]:
     found = []
-    for name, to_side in (("starboard", side > 0.1), ("port", side < -0.1)):
+    for name, to_side in (("starboard", side > ASIDE), ("port", side < -ASIDE)):
         on = to_side & np.isfinite(means)
         if not on.any():
             continue

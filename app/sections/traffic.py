@@ -49,7 +49,7 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     if not told.heard:
         rows = [("", "no AIS in the log")] if len(told.radar) or told.watch else []
     else:
-        rows = [("heard", f"{len(told.stations)} stations in {told.messages:,} messages")]
+        rows = [("heard", f"{stations_text(len(told.stations))} in {told.messages:,} messages")]
         names = told.name_of
         rows += [
             (_clock(one.time_s), encounter_text(one, names.get(one.mmsi, ""))) for one in told.closest(LISTED)
@@ -63,6 +63,11 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     if rows:
         rows.append(("caution", cautions.TRAFFIC))
     return rows
+
+
+def stations_text(count: int) -> str:
+    """Write how many stations there are."""
+    return f"{count:,} station{'' if count == 1 else 's'}"
 
 
 def encounter_text(one: Encounter, name: str, unit: str = "nm", factor: float = 1.0) -> str:
@@ -119,7 +124,7 @@ def reception_text(told: Reception, unit: str = "nm", factor: float = 1.0) -> st
     if told.median_nm is None or told.farthest_nm is None:
         return ""
     text = (
-        f"{told.stations} stations with a position, heard to {told.median_nm * factor:.1f} {unit} in the median, "
+        f"{stations_text(told.stations)} with a position, heard to {told.median_nm * factor:.1f} {unit} in the median, "
         f"the farthest to {told.farthest_nm * factor:.1f} {unit}"
     )
     if told.horizon_nm:

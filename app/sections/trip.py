@@ -38,7 +38,7 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
         rows.append(("hours", hours))
     if len(trip.days) > 1:
         rows += [(f"{one.day:%d %b}", _day_text(one.stretch)) for one in trip.days]
-    if trip.lacking:
+    if rows and trip.lacking:
         rows.append(("not told", "; ".join(trip.lacking)))
     return rows
 
