@@ -182,12 +182,10 @@ def laylines_to(
         "current_sd_kn": ahead.current_sd(0.0, whole),
     }
     worst = max(one.bearing_sd_deg for one in lines)
-    if worst > VARIABLE_SD_DEG or any(one.speed_kn < LEAST_SPEED_KN for one in lines):
-        why = (
-            f"over the {whole / 3600:.1f} h to the mark the wind is too unsure: ± {SIGMAS_95 * worst:.0f}°"
-            if worst > VARIABLE_SD_DEG
-            else "the current stops the boat on one of the tacks"
-        )
+    if min(one.speed_kn for one in lines) < LEAST_SPEED_KN:
+        return told("not determined", reason="the current stops the boat on one of the tacks", **more)
+    if worst > VARIABLE_SD_DEG:
+        why = f"over the {whole / 3600:.1f} h to the mark the wind is too unsure: ± {SIGMAS_95 * worst:.0f}°"
         return told("not determined", reason=why, **more)
     off_deg = [abs(float(wrap_signed_deg(bearing - one.bearing_deg))) for one in lines]
     nearest = int(np.argmin(off_deg))

@@ -113,7 +113,7 @@ def _line(points: Floats, plane: Plane, colour: str, dash: str, width: float, na
         "y": np.insert(north, breaks + 1, np.nan).round(4).tolist(),
         "line": {"color": colour, "width": width, "dash": dash},
         "hovertemplate": f"{_safe(name)}<extra></extra>",
-        "name": name,
+        "name": _safe(name),
     }
 
 
