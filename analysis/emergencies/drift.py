@@ -23,15 +23,13 @@ AT_ONCE_S = 60.0
 _TOLD_MIN = (10, 20, 30, 60, 120, 180, 360, 720, 1440)
 FAR_NM = 10.0  # judgement: beyond it the boat's current and wind are not those of what drifts
 WANDER_KN, WANDER_MEMORY_H = 0.1, 0.5  # judgement: eddies and shear between the boat and what drifts
-UNKNOWN_WIND_KN = (
-    15.0  # judgement: the wind that leeway is held possible for, from anywhere, where none is logged
-)
+UNKNOWN_WIND_KN = 15.0  # judgement: what leeway is held possible for, from anywhere, where no wind is logged
 
 
 @dataclass(frozen=True)
 class Leeway:
     """How something drifts through the water: ``share`` of the wind plus ``least_kn``, off downwind by up to
-    ``divergence_deg`` to either side; ``share_sd`` is the one-sigma of the whole as a share of itself.
+    ``divergence_deg`` to either side, any angle alike; ``share_sd`` is the one-sigma of its speed as a share of that.
     """
 
     share: float
@@ -45,8 +43,8 @@ class Leeway:
 # unknown state 0.011 W + 0.07 kn, 30 deg to either side; those of known state 0.005 to 0.015 W. Rafts with canopy and
 # ballast about 0.03 W + 0.02 kn, small craft adrift up to twice that.
 LEEWAY: dict[Adrift, Leeway] = {
-    "person": Leeway(0.011, 0.07, 30.0, 0.4, "a person in the water: 1.1 % of the wind + 0.07 kn"),
-    "craft": Leeway(0.03, 0.02, 30.0, 0.5, "a raft or small craft: 3 % of the wind + 0.02 kn"),
+    "person": Leeway(0.011, 0.07, 30.0, 0.3, "a person in the water: 1.1 % of the wind + 0.07 kn"),
+    "craft": Leeway(0.03, 0.02, 30.0, 0.4, "a raft or small craft: 3 % of the wind + 0.02 kn"),
 }
 
 
@@ -135,7 +133,7 @@ def drifted(
     remembered = WANDER_MEMORY_H
     even += 2 * WANDER_KN**2 * remembered * (hours - remembered * (1 - np.exp(-hours / remembered)))
     along = (leeway.share_sd * np.abs(by_leeway)) ** 2
-    across = (np.sin(np.radians(leeway.divergence_deg)) * np.abs(by_leeway)) ** 2
+    across = (np.sin(np.radians(leeway.divergence_deg)) * np.abs(by_leeway)) ** 2 / 3
     if wind is None:
         unknown = (leeway.share * UNKNOWN_WIND_KN + leeway.least_kn) * hours
         along = across = unknown**2
