@@ -49,7 +49,10 @@ def stuck(case: Case) -> Iterator[Finding]:
 
 
 def reversed_sensor(case: Case) -> Iterator[Finding]:
-    """A rudder shown to port when it lies to starboard: the boat turns against it, after it moved."""
+    """A rudder shown to port when it lies to starboard: the boat turns against it, after it moved.
+
+    A note only: a pilot that checks the yaw of a seaway moves the rudder against the turn as well.
+    """
     rudder = case.rudder
     if rudder is None or not rudder.reversed:
         return
@@ -58,8 +61,8 @@ def reversed_sensor(case: Case) -> Iterator[Finding]:
     yield Finding(
         id="rudder-reversed",
         subject=SUBJECT,
-        severity="advice",
-        title=f"The rudder angle has the wrong sign: the boat turns {abs(gain.value or 0):.2f}°/s "
+        severity="note",
+        title=f"The rudder angle seems to have the wrong sign: the boat turns {abs(gain.value or 0):.2f}°/s "
         f"{within(gain.sd, '°/s', 0.01)} against every degree shown, {delay.value:.1f} s after it moves.",
         value=gain.value,
         sd=gain.sd,

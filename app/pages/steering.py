@@ -58,7 +58,7 @@ def _sensor_text(rudder: Rudder | None) -> str:
     if rudder.still:
         return "The rudder sensor stood still while the boat turned."
     if rudder.reversed:
-        return "The rudder sensor has the wrong sign."
+        return "The rudder sensor seems to have the wrong sign."
     one = rudder.offset
     if not one.determined or one.value is None:
         return "The log does not tell what the rudder sensor is off by."

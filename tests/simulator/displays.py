@@ -45,7 +45,7 @@ def measured(rng, voyage):
     shown["rate_of_turn_deg_min"] = 60 * np.gradient(np.unwrap(truth.heading_deg, period=360)) + wander(
         rng, n, 15, 2
     )
-    shown["rudder_deg"] = damp(-shown["rate_of_turn_deg_min"] / 40 + wander(rng, n, 2, 4), 1)
+    shown["rudder_deg"] = damp(shown["rate_of_turn_deg_min"] / 40 + wander(rng, n, 2, 4), 1)
     shown["leeway_deg"] = truth.leeway_deg + wander(rng, n, 0.6, 20)
     depth = np.exp(np.log(rng.uniform(12, 45)) + wander(rng, n, 0.35, 2500) + wander(rng, n, 0.03, 60))
     shown["depth_m"] = np.maximum(depth, 2.5) + wander(rng, n, 0.08, 3)

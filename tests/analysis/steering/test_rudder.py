@@ -99,7 +99,7 @@ def test_a_reversed_sensor_is_told_by_the_turns_that_follow_it() -> None:
     frame = beat()
     (one,) = told(frame.assign(rudder_deg=-frame["rudder_deg"]))
     assert one.id == "rudder-reversed"
-    assert one.severity == "advice"
+    assert one.severity == "note"
 
 
 def test_an_angle_that_follows_the_turn_tells_no_sign() -> None:
