@@ -75,9 +75,8 @@ def _best(
     place = made_good.argmax(axis=0)
     inside = (place > 0) & (place < len(angles) - 1)
     if not inside[0] or inside.mean() < BRACKETED:
-        side = "further off" if place[inside].size == 0 or np.median(place) > len(angles) / 2 else "closer"
-        if not upwind:
-            side = "deeper" if side == "further off" else "higher"
+        far = bool(np.median(place) > (len(angles) - 1) / 2)
+        side = ("further off" if far else "closer") if upwind else ("deeper" if far else "higher")
         return BestAngle(
             tws_kn, upwind, None, None, None, None, f"not bracketed: sail {side} in this wind as well"
         )

@@ -129,9 +129,7 @@ def _means(value: np.ndarray, usable: Bools, group: np.ndarray, groups: int) -> 
 
 def _engine(frame: pd.DataFrame) -> Bools:
     """Whether engine or shaft turn, as far as they are logged."""
-    return np.asarray((column(frame, "engine_rpm") > 0) | (column(frame, "shaft_rpm") != 0)) & (
-        np.isfinite(column(frame, "engine_rpm")) | np.isfinite(column(frame, "shaft_rpm"))
-    )
+    return np.asarray((column(frame, "engine_rpm") > 0) | (np.abs(column(frame, "shaft_rpm")) > 0))
 
 
 def _at_rest(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Bools:

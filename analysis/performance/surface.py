@@ -7,7 +7,6 @@ Mechelen, Statistics in Medicine 25(7), 2006). References from memory.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -27,7 +26,8 @@ RISING_TO_KN = 16.0
 DEGREE = 3
 _EVERY_10_DEG = np.arange(0.0, 181.0, 10.0)
 _SHARED_MINUTES = 20  # how much the whole passage's scatter counts beside that near one angle
-_WEIGHTS = 10.0 ** np.arange(-2, 3.5, 1.0)
+_FIRST_SCATTER_KN = 0.15
+_WEIGHTS = 10.0 ** np.arange(-1, 3.5, 1.0)
 _RISING = 1e4
 _HUBER = 2.0
 
@@ -36,13 +36,13 @@ _HUBER = 2.0
 class Surface:
     """Speed through the water [kn] over TWS [kn] and |TWA| [deg], the same on both tacks.
 
-    ``reach_tws_kn`` is the end of its axis of wind speed; ``coefficients`` and ``covariance`` are those of the
+    ``winds_kn`` and ``angles_deg`` are the knots of its axes; ``coefficients`` and ``covariance`` are those of the
     splines; ``scatter`` is the one-sigma of a minute about it [kn] every 10 deg of |TWA|, ``memory`` the
-    autocorrelation of that at lags of whole minutes. It holds only where minutes lie about: the one-sigma grows with
-    the distance from them.
+    autocorrelation of that at lags of whole minutes. It holds only where minutes lie about.
     """
 
-    reach_tws_kn: float
+    winds_kn: Floats
+    angles_deg: Floats
     coefficients: Floats
     covariance: Floats
     scatter: Floats
@@ -72,23 +72,24 @@ class Surface:
 
     def basis(self, tws_kn: Floats, twa_deg: Floats) -> Floats:
         """The splines at each point, a row each; beyond the axes those of their ends."""
-        return _basis(self.reach_tws_kn, tws_kn, np.abs(twa_deg))
+        return _basis(self.winds_kn, self.angles_deg, tws_kn, np.abs(twa_deg))
 
 
 def fit_surface(minutes: Minutes) -> Surface | None:
     """Fit the surface to the minutes of a passage; None where they are too few."""
     if len(minutes.time_s) < LEAST_MINUTES:
         return None
-    reach = TWS_STEP_KN * float(np.ceil(minutes.tws_kn.max() / TWS_STEP_KN))
-    angle, number = np.abs(minutes.twa_deg), minutes.number
-    basis = _basis(reach, minutes.tws_kn, angle)
-    across, along, rising = _penalties(reach)
-    forced = np.zeros(len(rising), dtype=bool)
-    weight, memory = np.ones(len(basis)), np.empty(0)
-    penalty = _likeliest(basis, minutes.speed_kn, weight, across, along)
-    for _ in range(3):
-        fitted, inverse = _solved(basis, minutes.speed_kn, weight, penalty, rising, forced)
-        residual = minutes.speed_kn - basis @ fitted
+    angle, number, speed = np.abs(minutes.twa_deg), minutes.number, minutes.speed_kn
+    winds = _knots(minutes.tws_kn, TWS_STEP_KN)
+    angles = _knots(angle, TWA_STEP_DEG)
+    basis = _basis(winds, angles, minutes.tws_kn, angle)
+    across, along, rising = _penalties(winds, len(angles) + DEGREE - 1)
+    weight = np.full(len(basis), _FIRST_SCATTER_KN**-2)
+    memory, forced = np.empty(0), np.zeros(len(rising), dtype=bool)
+    penalty = _likeliest(basis, speed, weight, across, along)
+    for _ in range(2):
+        fitted, inverse = _solved(basis, speed, weight, penalty, rising, forced)
+        residual = speed - basis @ fitted
         used = float(weight @ ((basis @ inverse) * basis).sum(axis=1)) / len(basis)
         by_angle = _scatter(angle, residual) / np.sqrt(1 - min(used, 0.5))
         alone = np.interp(angle, _EVERY_10_DEG, by_angle)
@@ -96,15 +97,14 @@ def fit_surface(minutes: Minutes) -> Surface | None:
         memory = memory_of(number, cut, used)
         robust = np.minimum(1.0, _HUBER / np.maximum(np.abs(cut), 1e-9))
         weight = robust / alone**2 * worth(number, memory) / len(number)
-        forced |= rising @ fitted < 0
-    penalty = _likeliest(basis, minutes.speed_kn, weight, across, along)
+    penalty = _likeliest(basis, speed, weight, across, along)
     for _ in range(10):
-        fitted, inverse = _solved(basis, minutes.speed_kn, weight, penalty, rising, forced)
+        fitted, inverse = _solved(basis, speed, weight, penalty, rising, forced)
         falling = (rising @ fitted < -1e-6) & ~forced
         if not falling.any():
             break
         forced |= falling
-    return Surface(reach, fitted, inverse, by_angle, memory)
+    return Surface(winds, angles, fitted, inverse, by_angle, memory)
 
 
 def _scatter(angle: Floats, residual: Floats) -> Floats:
@@ -118,30 +118,38 @@ def _scatter(angle: Floats, residual: Floats) -> Floats:
     return np.asarray(np.sqrt(found))
 
 
-def _basis(reach_tws_kn: float, tws_kn: Floats, angle_deg: Floats) -> Floats:
-    by_wind = _splines(reach_tws_kn, TWS_STEP_KN, tws_kn)
-    by_angle = _splines(180.0, TWA_STEP_DEG, angle_deg)
+def _knots(value: Floats, step: float) -> Floats:
+    """Whole steps about all values, half a step to spare at either end; never below none."""
+    low, high = np.floor(value.min() / step - 0.5), np.ceil(value.max() / step + 0.5)
+    return np.arange(max(low, 0.0), high + 1) * step
+
+
+def _basis(winds_kn: Floats, angles_deg: Floats, tws_kn: Floats, angle_deg: Floats) -> Floats:
+    by_wind, by_angle = _splines(winds_kn, tws_kn), _splines(angles_deg, angle_deg)
     return np.asarray(np.einsum("ij,ik->ijk", by_wind, by_angle).reshape(len(by_wind), -1))
 
 
-def _splines(end: float, step: float, value: Floats) -> Floats:
-    knots = np.arange(-DEGREE, round(end / step) + DEGREE + 1) * step
-    inside = np.clip(np.asarray(value, dtype=float), 0.0, end)
-    return np.asarray(BSpline.design_matrix(inside, knots, DEGREE).toarray())
+def _splines(knots: Floats, value: Floats) -> Floats:
+    step = knots[1] - knots[0]
+    beyond = step * np.arange(1, DEGREE + 1)
+    inside = np.clip(np.asarray(value, dtype=float), knots[0], knots[-1])
+    padded = np.concatenate((knots[0] - beyond[::-1], knots, knots[-1] + beyond))
+    return np.asarray(BSpline.design_matrix(inside, padded, DEGREE).toarray())
 
 
-@lru_cache(maxsize=8)
-def _penalties(reach_tws_kn: float) -> tuple["_Penalty", "_Penalty", Floats]:
+def _penalties(winds_kn: Floats, angles: int) -> tuple["_Penalty", "_Penalty", Floats]:
     """Roughness along the wind speed and along the angle, and the differences that must not fall."""
-    winds, angles = round(reach_tws_kn / TWS_STEP_KN) + DEGREE, round(180.0 / TWA_STEP_DEG) + DEGREE
+    winds = len(winds_kn) + DEGREE - 1
     rough_wind: Floats = np.diff(np.eye(winds), 2, axis=0)
     rough_angle: Floats = np.diff(np.eye(angles), 2, axis=0)
     by_wind, by_angle = rough_wind.T @ rough_wind, rough_angle.T @ rough_angle
     values = np.linalg.eigvalsh(by_wind), np.linalg.eigvalsh(by_angle)
     across = _Penalty(_kron(by_wind, np.eye(angles)), np.repeat(values[0], angles))
     along = _Penalty(_kron(np.eye(winds), by_angle), np.tile(values[1], winds))
-    middle = (np.arange(winds - 1) - (DEGREE - 1) / 2 + 0.5) * TWS_STEP_KN
-    steps: Floats = np.diff(np.eye(winds), axis=0)[middle - DEGREE * TWS_STEP_KN / 2 < RISING_TO_KN]
+    begins = winds_kn[0] + TWS_STEP_KN * (
+        np.arange(winds - 1) - DEGREE + 1
+    )  # where a difference begins to count
+    steps: Floats = np.diff(np.eye(winds), axis=0)[begins < RISING_TO_KN]
     return across, along, _kron(steps, np.eye(angles))
 
 
@@ -164,8 +172,8 @@ def _likeliest(basis: Floats, speed: Floats, weight: Floats, across: _Penalty, a
     found: tuple[float, Floats] | None = None
     for one, other in product(_WEIGHTS, _WEIGHTS):
         penalty = one * across.matrix + other * along.matrix
-        factor, lower = cho_factor(gram + penalty + _ridge(gram))
-        left = total - float(moment @ cho_solve((factor, lower), moment))
+        factor, lower = cho_factor(gram + penalty + _ridge(gram), check_finite=False)
+        left = total - float(moment @ cho_solve((factor, lower), moment, check_finite=False))
         eigenvalues = one * across.eigenvalues + other * along.eigenvalues
         known = eigenvalues > 1e-9 * eigenvalues.max()
         score = (
@@ -184,8 +192,10 @@ def _solved(
 ) -> tuple[Floats, Floats]:
     gram = basis.T @ (weight[:, None] * basis)
     held = rising[forced]
-    factor = cho_factor(gram + penalty + _RISING * gram.max() * held.T @ held + _ridge(gram))
-    inverse = cho_solve(factor, np.eye(len(gram)))
+    factor = cho_factor(
+        gram + penalty + _RISING * gram.max() * held.T @ held + _ridge(gram), check_finite=False
+    )
+    inverse = cho_solve(factor, np.eye(len(gram)), check_finite=False)
     return inverse @ (basis.T @ (weight * speed)), inverse
 
 

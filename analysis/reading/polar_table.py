@@ -30,11 +30,8 @@ def read_polar_table(path: Path) -> PolarTable:
     if not body:
         raise LogError(f"{path}: no row below the header; {_REMEDY}.")
     width = max(len(fields) for _, fields in body)
-    label, across = (header[0], header[1:]) if len(header) == width else ("", header)
-    if len(across) != width - 1:
-        raise LogError(
-            f"{path}, line {rows[0][0]}: {len(header)} names above rows of {width} fields; {_REMEDY}."
-        )
+    cornered = len(header) >= width or not re.search(r"\d", header[0])
+    label, across = (header[0], header[1:]) if cornered else ("", header)
     columns = np.array([_heading(path, rows[0][0], field) for field in across])
     angles = np.array([_heading(path, line, fields[0]) for line, fields in body])
     speeds = np.array([_speeds(path, line, fields[1:], len(columns)) for line, fields in body])
