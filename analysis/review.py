@@ -28,6 +28,7 @@ from analysis.correction import (
     stated,
 )
 from analysis.derive import derive, mean_current
+from analysis.emergencies import marks_heard
 from analysis.errors import LogError
 from analysis.estimate import Estimate
 from analysis.findings import Case, Finding, find
@@ -155,6 +156,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         barometer=barometer,
         asked=settings.asked,
         traffic=watch_traffic(passage, screened.frame, frame, settings.asked.traffic),
+        heard=marks_heard(passage),
     )
     begin("judging")
     return _concluded(case, settings, None if settings.as_shown else calibration.current)

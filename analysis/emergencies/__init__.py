@@ -2,7 +2,7 @@
 
 from analysis.emergencies.drift import Datum, told_rows
 from analysis.emergencies.drill import Closest, Drill
-from analysis.emergencies.found import Emergencies, Emergency, find_emergencies
+from analysis.emergencies.found import Emergencies, Emergency, find_emergencies, marks_heard
 from analysis.emergencies.marks import Fix, Mark, Overboard, UserMark
 from analysis.emergencies.picture import Picture, picture_of
 
@@ -18,6 +18,7 @@ __all__ = [
     "Picture",
     "UserMark",
     "find_emergencies",
+    "marks_heard",
     "picture_of",
     "told_rows",
 ]

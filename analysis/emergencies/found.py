@@ -40,14 +40,19 @@ class Emergencies:
     all: tuple[Emergency, ...]
 
 
+def marks_heard(passage: Passage) -> tuple[Mark, ...]:
+    """Find the marks and calls that a log itself holds."""
+    return (*marks_of_calls(passage.events), *marks_of_ais(passage.ais))
+
+
 def find_emergencies(
-    passage: Passage, frame: pd.DataFrame, current: CurrentSeries | None, asked: Overboard
+    heard: tuple[Mark, ...], frame: pd.DataFrame, current: CurrentSeries | None, asked: Overboard
 ) -> Emergencies:
-    """Find the marks and calls of a passage, and drift each alert by the current and wind of ``frame``.
+    """Put the marks of a log and of the user in order, and drift each alert by the current and wind of ``frame``.
 
     ``frame`` is the corrected and derived one, ``current`` the estimated series where there is one.
     """
-    marks = [*user_marks(asked, frame), *marks_of_calls(passage.events), *marks_of_ais(passage.ais)]
+    marks = [*user_marks(asked, frame), *heard]
     if not marks:
         return Emergencies(())
     flow, wind = current_of(frame, current), wind_of(frame)

@@ -9,7 +9,7 @@ from analysis.agreement import Agreement, HeadingCheck, StandIn
 from analysis.asked import Asked
 from analysis.calibration import Calibration
 from analysis.calibration.barometer import BarometerCheck
-from analysis.emergencies import Emergencies, find_emergencies
+from analysis.emergencies import Emergencies, Mark, find_emergencies
 from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage
@@ -31,7 +31,7 @@ class Case:
     variation and deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
     ``barometer`` is the check against a reference, None where none was given. ``asked`` is what the user said for
     the parts beside the instruments, each worked out when it is first looked at; ``traffic`` is worked out with the
-    passage, None where it was not.
+    passage, None where it was not, and so are the marks and calls ``heard``.
     """
 
     passage: Passage
@@ -46,11 +46,12 @@ class Case:
     barometer: BarometerCheck | None = None
     asked: Asked = field(default_factory=Asked)
     traffic: Traffic | None = None
+    heard: tuple[Mark, ...] = ()
 
     @cached_property
     def emergencies(self) -> Emergencies:
         """Person-overboard marks, beacons and calls, with what drifted from them."""
-        return find_emergencies(self.passage, self.frame, self.calibration.current, self.asked.overboard)
+        return find_emergencies(self.heard, self.frame, self.calibration.current, self.asked.overboard)
 
     @cached_property
     def polar(self) -> Polar:

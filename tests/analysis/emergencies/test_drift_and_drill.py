@@ -7,6 +7,7 @@ import pytest
 from analysis import earth
 from analysis.calibration.results import CurrentSeries
 from analysis.emergencies import Overboard, UserMark, find_emergencies
+from analysis.emergencies.calls import marks_of_calls
 from analysis.emergencies.drift import current_of, drifted, wind_of
 from analysis.emergencies.drill import review_drill
 from analysis.emergencies.marks import Fix, Mark, user_marks
@@ -38,14 +39,6 @@ def stream(north_kn: float, east_kn: float, sd_kn: float = 0.0) -> CurrentSeries
         pd.DatetimeIndex([START, START + pd.Timedelta(hours=12)]),
         two * 0, two * 0, two * 0, two * 0, two * north_kn, two * east_kn, two * sd_kn, True,
     )  # fmt: skip
-
-
-def passage_of(events: pd.DataFrame) -> "object":
-    class Log:
-        ais = pd.DataFrame()
-
-    Log.events = events
-    return Log()
 
 
 def test_a_current_of_two_knots_carries_the_datum_two_miles_in_an_hour() -> None:
@@ -158,16 +151,14 @@ def test_a_mark_by_time_of_day_lies_where_the_boat_was() -> None:
 
 def test_a_mark_outside_the_log_has_no_position_and_no_drift() -> None:
     frame = steady(0.5)
-    (one,) = find_emergencies(
-        passage_of(pd.DataFrame()), frame, stream(1, 0), Overboard((UserMark(at(7200)),))
-    ).all
+    (one,) = find_emergencies((), frame, stream(1, 0), Overboard((UserMark(at(7200)),))).all
     assert one.mark.fixes == () and one.datum is None
     assert one.why == "it has no position"
 
 
 def test_without_current_nothing_is_drifted() -> None:
     frame = steady()
-    (one,) = find_emergencies(passage_of(pd.DataFrame()), frame, None, Overboard((UserMark(at(60)),))).all
+    (one,) = find_emergencies((), frame, None, Overboard((UserMark(at(60)),))).all
     assert one.datum is None and one.why is not None and "no current" in one.why
 
 
@@ -180,7 +171,7 @@ def test_person_overboard_sentences_join_and_tests_are_named() -> None:
         ],
         columns=["time_utc", "kind", "text", "lat_deg", "lon_deg"],
     )
-    found = find_emergencies(passage_of(events), steady(), stream(0, 0), Overboard()).all
+    found = find_emergencies(tuple(marks_of_calls(events)), steady(), stream(0, 0), Overboard()).all
     assert [(one.mark.count, one.mark.alert, one.mark.test) for one in found] == [
         (2, True, False),
         (1, False, True),
@@ -193,7 +184,9 @@ def test_nothing_is_drifted_by_the_current_of_another_place() -> None:
     frame = steady()
     flow = current_of(frame, stream(1.0, 0.0))
     assert flow is not None
-    assert drifted([Fix(at(0), 51.0, -2.0, 0.005)], "craft", frame, flow, None) is None  # 60 nm north of the boat
+    assert (
+        drifted([Fix(at(0), 51.0, -2.0, 0.005)], "craft", frame, flow, None) is None
+    )  # 60 nm north of the boat
     near = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "craft", frame, flow, None)
     assert near is not None
     assert near.range_nm[-1] <= 10.0 < np.hypot(6.0, 1.0) * (near.time_s[-1] - at(0) + 60) / 3600
