@@ -168,6 +168,10 @@ def _time(time_s: float, view: View) -> str:
     return time_text(1000 * time_s, start, scene.dated, view.dress.clock)
 
 
+def _short_time(time_s: float, view: View) -> str:
+    return f"{view.dress.clock.at(1000 * time_s):{'%d %b ' if view.opened.scene.dated else ''}%H:%M:%S}"
+
+
 def _list(found: tuple[Emergency, ...], view: View, choice: bool) -> html.Section:
     rows = []
     for number, one in enumerate(found[:LISTED]):
@@ -189,8 +193,17 @@ def _list(found: tuple[Emergency, ...], view: View, choice: bool) -> html.Sectio
             html.Td("test" if mark.test else "alert" if mark.alert else "call", className="whole"),
         ]
         shown = [html.Td(button if mark.fixes else "")] if choice else []
-        rows.append(html.Tr([html.Th(_time(mark.start_s, view), scope="row"), *shown, *cells]))
-    heads = ["Time", *([""] if choice else []), "Kind", "Identity", "What", "First position", "Heard", "Is"]
+        rows.append(html.Tr([html.Th(_short_time(mark.start_s, view), scope="row"), *shown, *cells]))
+    heads = [
+        view.dress.clock.name,
+        *([""] if choice else []),
+        "Kind",
+        "Identity",
+        "What",
+        "First position",
+        "Heard",
+        "Is",
+    ]
     more = f"and {len(found) - LISTED} more" if len(found) > LISTED else ""
     return panel(
         "Marks and calls",
