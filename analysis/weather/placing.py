@@ -31,10 +31,15 @@ def placed(forecast: Forecast, time_s: Floats, lat_deg: Floats, lon_deg: Floats)
     apart, so that a veer between two times takes nothing from the speed; never beyond the forecast's own times.
     """
     angle = np.radians(forecast.twd_deg)
-    sine, cosine, tws, pressure = (
-        _interpolated(forecast, values, time_s, lat_deg, lon_deg)
-        for values in (np.sin(angle), np.cos(angle), forecast.tws_kn, forecast.pressure_hpa)
-    )
+    columns = (np.sin(angle), np.cos(angle), forecast.tws_kn, forecast.pressure_hpa)
+    together: dict[bytes, list[int]] = {}
+    for number, values in enumerate(columns):
+        together.setdefault(np.isfinite(values).tobytes(), []).append(number)
+    found = np.empty((len(columns), len(time_s)))
+    for numbers in together.values():
+        values = np.column_stack([columns[number] for number in numbers])
+        found[numbers] = _interpolated(forecast, values, time_s, lat_deg, lon_deg).T
+    sine, cosine, tws, pressure = found
     return Placed(np.degrees(np.arctan2(sine, cosine)) % 360, tws, pressure)
 
 
@@ -49,8 +54,9 @@ def usual_step_s(forecast: Forecast, values: Floats, start_s: float, end_s: floa
 def _interpolated(
     forecast: Forecast, values: Floats, time_s: Floats, lat_deg: Floats, lon_deg: Floats
 ) -> Floats:
-    told = np.isfinite(values)
-    result = np.full(len(time_s), np.nan)
+    """Interpolate columns (rows x k), all known in the same rows, to times and places: n x k."""
+    told = np.isfinite(values[:, 0])
+    result = np.full((len(time_s), values.shape[1]), np.nan)
     if not told.any():
         return result
     rows, value = np.flatnonzero(told), values[told]
@@ -66,7 +72,7 @@ def _interpolated(
         & np.isfinite(time_s)
     )
     share = np.divide(time_s - times[before], step, out=np.zeros(len(time_s)), where=step > 0)
-    parts = np.zeros((2, len(time_s)))
+    parts = np.zeros((2, *result.shape))
     for side, places in enumerate((before, after)):
         for place in np.unique(places[valid]).tolist():
             wanted = np.flatnonzero(valid & (places == place))
@@ -79,17 +85,18 @@ def _interpolated(
                 lat_deg[wanted],
                 lon_deg[wanted],
             )
-    result[valid] = ((1 - share) * parts[0] + share * parts[1])[valid]
+    weight = share[:, None]
+    result[valid] = ((1 - weight) * parts[0] + weight * parts[1])[valid]
     return result
 
 
 def _among(lat: Floats, lon: Floats, value: Floats, at_lat: Floats, at_lon: Floats) -> Floats:
-    """Interpolate the points of one time to places."""
+    """Interpolate the points of one time, p x k values, to places: n x k."""
     everywhere = np.isnan(lat)
     if everywhere.any():
-        return np.full(len(at_lat), float(value[everywhere].mean()))
+        return np.tile(value[everywhere].mean(axis=0), (len(at_lat), 1))
     known = np.isfinite(at_lat) & np.isfinite(at_lon)
-    result = np.full(len(at_lat), np.nan)
+    result = np.full((len(at_lat), value.shape[1]), np.nan)
     if not known.any():
         return result
     middle = float(at_lon[known][0])
@@ -97,7 +104,7 @@ def _among(lat: Floats, lon: Floats, value: Floats, at_lat: Floats, at_lon: Floa
     lats, row = np.unique(lat, return_inverse=True)
     lons, place = np.unique(east, return_inverse=True)
     if len(lats) > 1 and len(lons) > 1 and len(lats) * len(lons) == len(value):
-        grid = np.full((len(lats), len(lons)), np.nan)
+        grid = np.full((len(lats), len(lons), value.shape[1]), np.nan)
         grid[row, place] = value
         result[known] = _bilinear(lats, lons, grid, at_lat[known], at_east[known])
     else:
@@ -113,13 +120,15 @@ def _bilinear(lats: Floats, lons: Floats, grid: Floats, lat: Floats, lon: Floats
 
     i, north, inside_lat = cell(lats, lat)
     j, east, inside_lon = cell(lons, lon)
+    inside = (inside_lat & inside_lon)[:, None]
+    north, east = north[:, None], east[:, None]
     value = (
         (1 - north) * (1 - east) * grid[i, j]
         + (1 - north) * east * grid[i, j + 1]
         + north * (1 - east) * grid[i + 1, j]
         + north * east * grid[i + 1, j + 1]
     )
-    return np.where(inside_lat & inside_lon, value, np.nan)
+    return np.where(inside, value, np.nan)
 
 
 def _nearby(lat: Floats, lon: Floats, value: Floats, at_lat: Floats, at_lon: Floats) -> Floats:
@@ -129,7 +138,9 @@ def _nearby(lat: Floats, lon: Floats, value: Floats, at_lat: Floats, at_lon: Flo
     distance = np.hypot(north, east)
     if distance.shape[1] > NEAREST:
         nearest = np.argpartition(distance, NEAREST - 1, axis=1)[:, :NEAREST]
-        distance, value = np.take_along_axis(distance, nearest, axis=1), value[nearest]
-    weight = 1 / np.maximum(distance, 0.01) ** 2
-    mean = (weight * value).sum(axis=1) / weight.sum(axis=1)
-    return np.where(distance.min(axis=1) <= FARTHEST_NM, mean, np.nan)
+        distance, near = np.take_along_axis(distance, nearest, axis=1), value[nearest]
+    else:
+        near = np.broadcast_to(value, (*distance.shape, value.shape[1]))
+    weight = (1 / np.maximum(distance, 0.01) ** 2)[:, :, None]
+    mean = (weight * near).sum(axis=1) / weight.sum(axis=1)
+    return np.where(distance.min(axis=1)[:, None] <= FARTHEST_NM, mean, np.nan)

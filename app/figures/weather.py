@@ -27,6 +27,7 @@ MEASURED, FORECAST = "measured", "forecast"
 CHI2_95 = 3.84
 _UPPER, _LOWER = (0.56, 1.0), (0.0, 0.42)
 _LONGEST = 1500
+FEW = 6
 
 
 def pressure_chart(record: PressureRecord, check: ForecastCheck | None, dress: Dress, dated: bool) -> Figure:
@@ -160,7 +161,7 @@ def errors_chart(check: ForecastCheck, dress: Dress, dated: bool) -> Figure:
         "data": data,
         "layout": paper(
             dress,
-            xaxis=_time(check.time_s, dress, dated) | {"anchor": f"y{count if count > 1 else ''}"},
+            xaxis=_hours(check, dress, dated) | {"anchor": f"y{count if count > 1 else ''}"},
             margin={"l": round(dress.px(64)), "r": 16, "t": 10, "b": round(dress.px(46))},
             **axes,
         ),
@@ -254,7 +255,8 @@ def _pair(
         lines.append(
             {
                 "type": "scatter",
-                "mode": "lines",
+                "mode": "lines+markers" if np.isfinite(values).sum() <= FEW else "lines",
+                "marker": {"color": colour, "size": 6},
                 "name": name,
                 "showlegend": named,
                 "x": packed(x),
@@ -283,6 +285,12 @@ def _stacked(
         yaxis2=lower | {"domain": list(_LOWER)},
     )
     return {"data": list(data), "layout": layout | named_above(dress)}
+
+
+def _hours(check: ForecastCheck, dress: Dress, dated: bool) -> dict[str, Any]:
+    """The axis over all hours of which an error is told."""
+    starts = [one.time_s for score in check.scores for one in score.hourly]
+    return time_axis(dress, min(starts) * 1000, (max(starts) + 3600) * 1000, dated)
 
 
 def _time(time_s: Floats, dress: Dress, dated: bool) -> dict[str, Any]:

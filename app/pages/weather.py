@@ -10,7 +10,7 @@ from analysis.weather import TWD, TWS, ForecastCheck, PressureRecord, Weather, c
 from analysis.weather.words import bias_text, shift_text, trust_text
 from app import cautions
 from app.desk import Desk
-from app.figures.weather import errors_chart, forces_chart, pressure_chart, timing_chart, wind_chart
+from app.figures.weather import CHI2_95, errors_chart, forces_chart, pressure_chart, timing_chart, wind_chart
 from app.sections.weather import NO_PRESSURE, NO_WIND, tendency_text, wind_text
 from app.view import View, Views
 
@@ -167,7 +167,7 @@ def _forecast(weather: Weather, view: View) -> list[html.Section]:
             ),
         ),
     ]
-    if check.shift is not None and len(check.shift.lags_h):
+    if check.shift is not None and check.shift.misfit.max(initial=0.0) > CHI2_95:
         sections.append(
             panel(
                 "Was the weather late?",

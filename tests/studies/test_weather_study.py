@@ -1,6 +1,6 @@
 """Do the stated intervals of the weather hold the truth: barometer offset, forecast errors, timing of a front.
 
-Run with ``pytest -m study -s tests/studies/test_weather_study.py``. Passages of six hours are invented whole, with
+Run with ``pytest -m study -s tests/studies/test_weather_study.py``. Passages of four hours are invented whole, with
 errors of vane, anemometer and barometer that the road must find; fronts are made here, as ten-minute means.
 """
 
@@ -22,6 +22,7 @@ from analysis.weather import PRESSURE, TWD, TWS, TenMinutes, WeatherAsked, check
 pytestmark = pytest.mark.study
 
 PASSAGES, FRONTS = 40, 100
+HOURS = 4.0
 HOUR = 3600.0
 REFERENCE_SD_HPA = 0.5
 
@@ -62,7 +63,7 @@ def passages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[tuple[f
             wind_speed_factor=rng.normal(1, 0.04),
             barometer_offset_hpa=rng.normal(0, 2),
         )
-        made = invent(replace(SCENARIOS["open-passage"], sea=sea), 100 + seed, 6.0, errors)
+        made = invent(replace(SCENARIOS["open-passage"], sea=sea), 100 + seed, HOURS, errors)
         log = folder / f"{seed}.nmea"
         log.write_bytes(made.log_bytes())
         start_s = made.track.index[0].timestamp()
@@ -91,7 +92,7 @@ def found_one(
         sea.wind_kn + sea.freshening_kn_per_h * told_h + bias[TWS],
         sea.pressure_hpa + sea.pressure_trend_hpa_per_h * told_h + bias[PRESSURE],
     )
-    hours = np.arange(0.0, 6.1)
+    hours = np.arange(0.0, HOURS + 0.1)
     station = sea.pressure_hpa + sea.pressure_trend_hpa_per_h * hours + rng.normal(0, REFERENCE_SD_HPA)
     reference = PressureReference(
         pd.DatetimeIndex(pd.to_datetime(start_s + hours * HOUR, unit="s", utc=True)),
