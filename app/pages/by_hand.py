@@ -5,21 +5,24 @@ from typing import Any
 from dash import ClientsideFunction, Dash, Input, Output, dcc, html
 from dash.exceptions import PreventUpdate
 
-from analysis.review import Review
-from app.desk import Desk
+from app.desk import Desk, Opened
 from app.view import Views
 
 from .corrections import by_hand_text
 
+OTHERS_STAY = "The others stay as estimated without it; --set when sternlog is started estimates them anew."
 STORES = ("by-hand-told", "by-hand-findings", "try-kept")
 """Stores that callbacks fill once they changed the corrections: the page is then drawn anew."""
 
 
-def by_hand_line(review: Review) -> list[Any]:
+def by_hand_line(opened: Opened) -> list[Any]:
     """Say which corrections are set by hand; nothing where none is."""
-    text = by_hand_text(review.settings.corrections)
+    by_hand = opened.review.settings.corrections
+    text = by_hand_text(by_hand)
     if not text:
         return []
+    if by_hand != opened.found.settings.corrections:
+        text = f"{text} {OTHERS_STAY}"
     return [
         html.P(
             [

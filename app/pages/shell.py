@@ -31,7 +31,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
                     keep_menu(opened.key),
                     wishes_menu(view.dress),
                     _ways(opened.key, page),
-                    *by_hand_line(opened.review),
+                    *by_hand_line(opened),
                 ]
             ),
             html.Main(content),

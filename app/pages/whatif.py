@@ -53,7 +53,8 @@ def whatif_panel(view: View) -> html.Section:
             html.H2("What if"),
             html.P(
                 "Change a correction and see what true wind, current and findings would be if it were entered. "
-                "Nothing changes on the other pages before you say so.",
+                "Nothing changes on the other pages before you say so. A correction set here overrules its own "
+                "estimate alone; given with --set when sternlog is started, the others are estimated anew with it.",
                 className="small",
             ),
             html.Div(

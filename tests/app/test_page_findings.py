@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from passages import day_at_sea, reviewed
+from passages import day_at_sea, reviewed, spoken
 
 from analysis import Estimate, Review, SettingError, review
 from analysis.calibration.results import Change
@@ -14,7 +14,7 @@ from app.desk import Desk, Opened
 from app.dress import Dress
 from app.figures.whatif import whatif_chart
 from app.pages import findings, sheet
-from app.pages.by_hand import by_hand_line
+from app.pages.by_hand import OTHERS_STAY, by_hand_line
 from app.pages.corrections import number_text, within_text
 from app.pages.whatif import finding_items, whatif_panel, wished
 from app.report.tree import text_of
@@ -71,9 +71,9 @@ def test_what_is_set_aside_is_said_on_its_card_and_above_every_page(passage: Rev
     aside = reconsidered(passage, {"log_factor": 1.0, "vane_offset_deg": -2.0})
     text = said(findings, aside)
     assert "Set aside: every page shows the passage without this correction." in text
-    line = " ".join(text_of(part) for part in by_hand_line(aside))
+    line = " ".join(text_of(part) for part in by_hand_line(opened(aside)))
     assert "2 corrections are set by hand: Log factor set aside, Vane offset −2.0°." in line
-    assert by_hand_line(passage) == []
+    assert by_hand_line(opened(passage)) == []
 
 
 def test_fields_hold_what_the_log_says_and_wish_only_what_was_changed(passage: Review) -> None:
@@ -165,3 +165,16 @@ def test_the_sheet_does_not_enter_what_changed_on_the_way(passage: Review) -> No
     assert "Do not enter: it changed on the way" in text
     assert "Compass constant" not in sheet.conclusion_text(disturbed).split("Not determined")[0]
     assert "The compass turned. Look what was put near." in text
+
+
+def test_what_is_set_by_hand_says_that_the_others_stay_as_estimated(passage: Review) -> None:
+    desk = Desk([])
+    key = desk.open(passage).key
+    assert by_hand_line(desk.all()[0]) == []
+    told = spoken(by_hand_line(desk.correct(key, {"log_factor": 1.02})))
+    assert "Log factor × 1.02" in told and OTHERS_STAY in told
+    assert "estimated anew" in spoken(whatif_panel(View(desk.all()[0], Dress())))
+    given = dataclasses.replace(
+        passage, settings=dataclasses.replace(passage.settings, corrections={"log_factor": 1.02})
+    )
+    assert OTHERS_STAY not in spoken(by_hand_line(desk.open(given, "a1")))
