@@ -17,6 +17,7 @@ from app.opening import Job, Opener
 from .shell import wishes_menu
 from .wording import duration_text, time_text
 
+TRY = "sternlog invent --scenario open-passage --to try.nmea"
 SLICE_BYTES = 8 << 20
 _GONE = (
     "The passage of this address is not open, and what was worked out of it is no longer kept. "
@@ -83,6 +84,10 @@ def _drop() -> html.Section:
                 ["Choose files …", html.Span(id="file-button")],
                 className="choose",
                 htmlFor="files",
+            ),
+            html.P(
+                ["No log at hand? ", html.Code(TRY), " writes an invented one to try."],
+                className="small",
             ),
         ],
         className="panel",
