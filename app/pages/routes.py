@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 from analysis.errors import SettingError
 from analysis.positions import parse_position
 from analysis.routes import Laylines, Mark, Routes, tack_times
+from app import cautions
 from app.desk import Desk
 from app.figures.routes import route_figure
 from app.view import View, Views
@@ -61,6 +62,7 @@ def on_paper(view: View) -> list[Any]:
                     "Laylines at the end of the passage",
                     html.Div(graph("route-chart", _figure(view, routes, now)), className="chart route"),
                     html.Div(laylines_table(now, view.dress)),
+                    html.P(cautions.ROUTES, className="beware"),
                     wide=True,
                 )
             ]
@@ -176,6 +178,7 @@ def _laylines_panel(view: View, routes: Routes) -> html.Section:
             ],
             className="small",
         ),
+        html.P(cautions.ROUTES, className="beware"),
         html.Div(
             [
                 html.Label(

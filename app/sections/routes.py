@@ -10,6 +10,7 @@ from analysis import Review
 from analysis.estimate import SIGMAS_95
 from analysis.passage import seconds_of
 from analysis.routes import Layline, Laylines, RouteLeg, tack_times
+from app import cautions
 from app.pages.wording import whole_minutes_text
 
 TITLE = "Routes and laylines"
@@ -21,6 +22,7 @@ def as_json(review: Review) -> Mapping[str, Any]:
     routes = review.case.routes
     tacks = [turn.start.timestamp() for turn in tack_times(review.case.manoeuvres)]
     return {
+        "caution": cautions.ROUTES,
         "routes": [
             {
                 "name": one.route.name,
@@ -49,11 +51,11 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
         ]
         if len(one.legs) > LISTED:
             rows.append(("", f"and {len(one.legs) - LISTED} more legs of {one.route.name}"))
-    rows += [
+    last_rows = [
         (f"at the end, to {last.mark.name}"[:32], laylines_text(last))
         for last in _laylines(review, _end(review.case.frame))
     ]
-    return rows
+    return [*rows, *last_rows, ("caution", cautions.ROUTES)]
 
 
 def _laylines(review: Review, moments: Sequence[float]) -> Iterator[Laylines]:

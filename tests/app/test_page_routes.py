@@ -143,7 +143,8 @@ def test_the_check_tells_legs_and_laylines(routed: Review) -> None:
         assert 0 <= line["bearing_deg"] < 360 and line["bearing_deg_sd"] > 0
     rows = section.as_rows(routed)
     assert rows[0][0] == "BELL <b> to FAR" and "rhumb line" in rows[0][1]
-    assert rows[-1][0].startswith("at the end, to BELL") and "laylines" in rows[-1][1]
+    assert rows[-2][0].startswith("at the end, to BELL") and "laylines" in rows[-2][1]
+    assert rows[-1] == ("caution", told["caution"])
 
 
 def test_options_reach_the_passage(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
