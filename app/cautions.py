@@ -15,6 +15,6 @@ EMERGENCIES = (
 )
 WEATHER = "This looks back and forecasts nothing. Decide by the latest forecast, the glass and the sky, and keep a margin."
 ROUTES = (
-    "Lines and laylines know nothing of land, depth, traffic or a change in the weather: they are for looking back at "
-    "a passage, not for steering by."
+    "Lines and laylines know nothing of land, depth, traffic or a change in the weather: they are for looking back "
+    "at a passage, not for steering by."
 )
