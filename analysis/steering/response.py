@@ -19,6 +19,7 @@ LEAST_FIT = 0.5  # share of the rate of turn that the rudder must explain
 LEAST_SWING_DEG = 1.5  # one-sigma of the rudder within a turn, well above its noise
 MOST_GAIN_SD_SHARE, MOST_DELAY_SD_S = 0.3, 1.0
 MOVING_DEG_S = 0.5  # a rudder slower than that may stand still (judgment)
+PLAY_REACH = 6  # delays to either side of the best: play of a few degrees shortens it by a second or two
 PLAY_SD_DEG, MOST_PLAY_SD_DEG = 0.5, 1.0  # what a boat that answers no pure delay leaves of it (judgment)
 LEAST_SCATTER_S, LEAST_SCATTER_SHARE = 0.1, 0.02
 _NEED = Need(
@@ -117,7 +118,7 @@ def _fit(rate: Floats, helm: Floats, rows: slice) -> tuple[float, float, float] 
     left, middle, right = explained[k - 1 : k + 2].tolist()
     shift = 0.5 * (left - right) / min(left - 2 * middle + right, -1e-12)
     gain, delay = float(common[k] / power[k]), float(DELAYS_S[k] + shift * (DELAYS_S[1] - DELAYS_S[0]))
-    return gain, delay, _play_of(y, late)
+    return gain, delay, _play_of(y, late[max(k - PLAY_REACH, 0) : k + PLAY_REACH + 1])
 
 
 def _play_of(y: Floats, late: Floats) -> float:

@@ -6,6 +6,7 @@ from dash import ClientsideFunction, Dash, Input, html
 
 from analysis.findings.telling import listed
 from analysis.readiness import Line, Readiness
+from app import cautions
 from app.desk import Desk
 from app.sections.readiness import NO_SENSOR, STATES, amount_text, judged, off_text, why_text
 from app.view import View, Views
@@ -74,7 +75,7 @@ def sheet(view: View, found: Readiness) -> list[Any]:
             ],
             className="readiness-table",
         ),
-        html.P(_ON_PAPER, className="small"),
+        html.P(f"{_ON_PAPER} {cautions.FULL}", className="small"),
     ]
 
 

@@ -85,7 +85,7 @@ def _parts(opened: Opened, view: View) -> list[Any]:
 def sheet_content(opened: Opened, dress: Dress) -> list[Any]:
     """Put the readiness sheet together, the one page of it."""
     view = View(opened, Dress(next(iter(THEMES)), dress.clock, dress.clock_choice, dress.units))
-    return [*readiness.on_paper(view), html.P(cautions.FULL, className="small")]
+    return readiness.on_paper(view)
 
 
 def _part(title: str, page: Any, view: View) -> list[Any]:
