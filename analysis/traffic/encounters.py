@@ -5,8 +5,9 @@ target moves on the smooth curve that has both reports' places, courses and spee
 carried on at her last course and speed for up to six minutes, which is what a watch on board could know.
 """
 
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, fields
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -56,6 +57,10 @@ class Track:
     accurate: Bools
     timed: Bools
 
+    def part(self, first: int, end: int) -> "Track":
+        """The reports from one row up to another."""
+        return Track(*(getattr(self, one.name)[first:end] for one in fields(self)))
+
     def at(self, time_s: Floats) -> tuple[Floats, Floats]:
         """Latitude and longitude between the first and the last report; NaN beyond."""
         if len(self.time_s) == 1:
@@ -98,6 +103,10 @@ class Forecast:
     cpa_nm: Floats
     cpa_sd_nm: Floats
     tcpa_min: Floats
+
+    def part(self, first: int, end: int) -> "Forecast":
+        """The moments from one row up to another."""
+        return Forecast(*(getattr(self, one.name)[first:end] for one in fields(self)))
 
 
 class Encounter(NamedTuple):
@@ -152,7 +161,7 @@ def track_of(reports: pd.DataFrame) -> Track:
     """Take the reports of one visit together."""
     speed, course = reports["sog_kn"].to_numpy(float), reports["cog_deg"].to_numpy(float)
     course = np.where(speed < _WAY_KN, np.where(np.isfinite(course), course, 0.0), course)
-    aground = reports["kind"].isin(["aid", "base"]).to_numpy()
+    aground = np.isin(reports["kind"].to_numpy(dtype="U8"), ["aid", "base"])
     velocity = np.where(aground, 0.0, speed * np.exp(1j * np.radians(course)))
     return Track(
         reports["time_s"].to_numpy(float),
@@ -166,9 +175,15 @@ def track_of(reports: pd.DataFrame) -> Track:
 
 
 def forecast(track: Track, own: OwnShip) -> Forecast:
-    """Work out the CPA expected at each report of a visit and every half minute after one, six at most."""
-    steps = np.ceil(np.clip(np.diff(track.time_s, append=np.inf), 0.0, CARRIED_S) / _STEP_S).astype(int)
-    steps = np.maximum(steps, 1)
+    """Work out the CPA expected at each report of a visit and every half minute for six minutes after one."""
+    return _forecast(track, own, np.zeros(len(track.time_s), np.int64))[0]
+
+
+def _forecast(track: Track, own: OwnShip, number: Ints) -> tuple[Forecast, Ints]:
+    """The forecasts of many visits in the order of their numbers, and the number of each."""
+    after = np.diff(track.time_s, append=np.inf)
+    after[:-1][np.diff(number) != 0] = np.inf
+    steps = np.maximum(np.ceil(np.clip(after, 0.0, CARRIED_S) / _STEP_S).astype(int), 1)
     which = np.repeat(np.arange(len(track.time_s)), steps)
     age = _STEP_S * (np.arange(len(which)) - np.repeat(np.cumsum(steps) - steps, steps))
     time = track.time_s[which] + age
@@ -185,7 +200,7 @@ def forecast(track: Track, own: OwnShip) -> Forecast:
         (_place_sd_m(track.accurate[which]) / M_PER_NM) ** 2 + ahead_h**2 * (across**2 + own_across**2)
     )
     known = np.isfinite(place) & np.isfinite(relative)
-    return Forecast(
+    seen = Forecast(
         time[known],
         age[known],
         np.abs(place[known]),
@@ -193,30 +208,31 @@ def forecast(track: Track, own: OwnShip) -> Forecast:
         sd[known],
         60 * np.nan_to_num(found.tcpa_h[known], nan=np.inf),
     )
+    return seen, number[which][known]
 
 
 def encounters(visits: pd.DataFrame, number: Ints, own: OwnShip, alarms: Alarms) -> pd.DataFrame:
     """Find the closest point of every visit: a row of Encounter each, closest first; between aerials."""
     if visits.empty:
         return pd.DataFrame(columns=_COLUMNS)
-    place = own.offset_nm(
-        visits["time_s"].to_numpy(float), visits["lat_deg"].to_numpy(float), visits["lon_deg"].to_numpy(float)
-    )
+    everyone = track_of(visits)
+    place = own.offset_nm(everyone.time_s, everyone.lat_deg, everyone.lon_deg)
     near = _segment_nm(place, number)
-    borders = np.searchsorted(number, np.arange(number[-1] + 2))
-    rows: list[dict[str, float | str | int]] = []
-    for first, end in zip(borders[:-1].tolist(), borders[1:].tolist(), strict=True):
-        some = visits.iloc[first:end]
-        told = _encounter(track_of(some), place[first:end], near[first:end], own, alarms)
-        rows.append(
-            {
-                "visit": len(rows),
-                "mmsi": int(some["mmsi"].iloc[0]),
-                "kind": some["kind"].mode().iloc[0],
-                "reports": end - first,
-            }
-            | told
-        )
+    numbers = np.arange(number[-1] + 2)
+    borders = np.searchsorted(number, numbers).tolist()
+    seen, of = _forecast(everyone, own, number)
+    parts = np.searchsorted(of, numbers).tolist()
+    mmsi, kind = visits["mmsi"].to_numpy(), visits["kind"].tolist()
+    rows: list[dict[str, Any]] = []
+    for visit, (first, end) in enumerate(pairwise(borders)):
+        track = everyone.part(first, end)
+        told = _encounter(track, place[first:end], near[first:end], own)
+        if np.isfinite(told["range_nm"]):
+            told |= _foreseen(
+                seen.part(parts[visit], parts[visit + 1]), told["time_s"], told["range_nm"], alarms
+            )
+        told |= {"visit": visit, "mmsi": int(mmsi[first]), "kind": kind[end - 1], "reports": end - first}
+        rows.append(told)
     found = pd.DataFrame(rows, columns=_COLUMNS)
     return found.sort_values("range_nm", kind="stable", na_position="last").reset_index(drop=True)
 
@@ -225,10 +241,9 @@ _COLUMNS = list(Encounter._fields)
 _CLOSING_WITHIN_NM = 6.0
 
 
-def _encounter(
-    track: Track, place: np.ndarray, near: Floats, own: OwnShip, alarms: Alarms
-) -> dict[str, float | str | int]:
-    told: dict[str, float | str | int] = dict.fromkeys(Encounter._fields[4:], np.nan)
+def _encounter(track: Track, place: np.ndarray, near: Floats, own: OwnShip) -> dict[str, Any]:
+    """The closest point of a visit and its geometry, as the fields of Encounter."""
+    told: dict[str, Any] = dict.fromkeys(Encounter._fields[4:], np.nan)
     told |= {"start_s": track.time_s[0], "end_s": track.time_s[-1], "overtaking": "", "cut": "own track"}
     told |= {"alarms": 0}
     if not np.isfinite(near).any():
@@ -256,28 +271,24 @@ def _encounter(
         if np.isfinite(relative) and abs(own_kn) >= _WAY_KN
         else None
     )
-    return (
-        told
-        | {
-            "heard_nm": float(np.nanmax(np.abs(place))),
-            "time_s": time,
-            "range_nm": abs(here),
-            "range_sd_nm": _range_sd_nm(track, time, left, right, here, velocity),
-            "bearing_deg": bearing,
-            "relative_deg": float(relative_bearing_deg(bearing, own_heading)),
-            "aspect_deg": float(aspect_deg(bearing, pointing)),
-            "target_sog_kn": abs(velocity),
-            "target_cog_deg": course if abs(velocity) > 0 else np.nan,
-            "own_sog_kn": abs(own_kn),
-            "own_cog_deg": own_course,
-            "relative_kn": abs(relative),
-            "closing_kn": _closing_kn(track.time_s, place),
-            "crosses_nm": np.nan if crosses is None else crosses,
-            "overtaking": _overtaking(track, own, time),
-            "cut": _cut(track, time),
-        }
-        | _foreseen(forecast(track, own), time, abs(here), alarms)
-    )
+    return told | {
+        "heard_nm": float(np.nanmax(np.abs(place))),
+        "time_s": time,
+        "range_nm": abs(here),
+        "range_sd_nm": _range_sd_nm(track, time, left, right, here, velocity),
+        "bearing_deg": bearing,
+        "relative_deg": float(relative_bearing_deg(bearing, own_heading)),
+        "aspect_deg": float(aspect_deg(bearing, pointing)),
+        "target_sog_kn": abs(velocity),
+        "target_cog_deg": course if abs(velocity) > 0 else np.nan,
+        "own_sog_kn": abs(own_kn),
+        "own_cog_deg": own_course,
+        "relative_kn": abs(relative),
+        "closing_kn": _closing_kn(track.time_s, place),
+        "crosses_nm": np.nan if crosses is None else crosses,
+        "overtaking": _overtaking(track, own, time),
+        "cut": _cut(track, time),
+    }
 
 
 def _closest_time(track: Track, own: OwnShip, at: int) -> float:
@@ -286,7 +297,7 @@ def _closest_time(track: Track, own: OwnShip, at: int) -> float:
     start, end = track.time_s[max(at - 1, 0)], track.time_s[min(at + 2, last)]
     if end <= start:
         return float(start)
-    step = max(1.0, (end - start) / 4000)
+    step = max(1.0, (end - start) / 200)
     for _ in range(2):
         times = np.clip(np.arange(start, end + step, step), start, end)
         away = np.abs(own.offset_nm(times, *track.at(times)))
@@ -294,7 +305,7 @@ def _closest_time(track: Track, own: OwnShip, at: int) -> float:
             return float(track.time_s[at])
         best = float(times[np.nanargmin(away)])
         start, end = max(best - step, track.time_s[0]), min(best + step, track.time_s[-1])
-        step = max(step / 10, 0.1)
+        step = max(step / 20, 0.1)
     return best
 
 

@@ -1,5 +1,7 @@
 """Who was heard: one row per station, with what it says of itself and whether that changed."""
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -50,26 +52,28 @@ def stations_of(
     """List every other station heard, none left out, the nearest first; ``changed`` names what did not stay."""
     others = counted[~counted["own"].astype(bool)]
     said = dict(iter(statics[~statics["own"].astype(bool)].groupby("mmsi")))
-    placed = dict(iter(visits.groupby("mmsi")))
+    last = visits.groupby("mmsi").agg(
+        reports=("time_s", "size"),
+        first_s=("time_s", "first"),
+        last_s=("time_s", "last"),
+        kind=("kind", "last"),
+    )
+    placed: dict[Any, dict[Any, Any]] = last.to_dict("index")
+    nobody: dict[Any, Any] = {"reports": 0, "first_s": np.nan, "last_s": np.nan, "kind": ""}
     nearest = encounters.groupby("mmsi")["range_nm"].min().to_dict()
     farthest = encounters.groupby("mmsi")["heard_nm"].max().to_dict()
     rows = []
     for mmsi, messages in zip(others["mmsi"].tolist(), others["messages"].tolist(), strict=True):
         told = _identity(said.get(mmsi))
         code = told.pop("code")
-        reports = placed.get(mmsi)
-        kinds = [] if reports is None else list(dict.fromkeys(reports["kind"]))
-        kind = kinds[-1] if kinds else ""
+        seen = placed.get(mmsi, nobody)
         rows.append(
             told
             | {
                 "mmsi": mmsi,
                 "messages": messages,
-                "kind": kind,
-                "type": type_text(int(str(code))) if kind != "aid" else "",
-                "reports": 0 if reports is None else len(reports),
-                "first_s": np.nan if reports is None else float(reports["time_s"].iloc[0]),
-                "last_s": np.nan if reports is None else float(reports["time_s"].iloc[-1]),
+                **seen,
+                "type": type_text(int(str(code))) if seen["kind"] != "aid" else "",
                 "nearest_nm": nearest.get(mmsi, np.nan),
                 "farthest_nm": farthest.get(mmsi, np.nan),
             }

@@ -22,6 +22,7 @@ from app.sections.traffic import (
     radar_text,
     reception_text,
     side_text,
+    stations_text,
     transmission_text,
     watch_text,
 )
@@ -127,7 +128,7 @@ def conclusion_text(told: Traffic, dress: Dress) -> str:
     """Say who came closest, and what of the own AIS is known."""
     if not told.heard:
         return f"No AIS in the log; radar saw {radar_text(told.radar, *_nm(dress))}."
-    head = f"{len(told.stations)} stations were heard"
+    head = f"{stations_text(len(told.stations))} heard"
     first = told.closest(1)
     if first:
         one = first[0]
@@ -514,7 +515,7 @@ def _stations(told: Traffic, view: View) -> html.Section:
         html.Details(
             [
                 html.Summary(
-                    f"{count_text(len(table))} stations, {count_text(told.messages)} messages"
+                    f"{stations_text(len(table))}, {count_text(told.messages)} messages"
                     + (f", {count_text(told.unreadable)} unreadable" if told.unreadable else "")
                 ),
                 html.Div(_table(titles, rows), className="sideways scroll", tabIndex=0),

@@ -124,8 +124,8 @@ def reception_text(told: Reception, unit: str = "nm", factor: float = 1.0) -> st
     if told.median_nm is None or told.farthest_nm is None:
         return ""
     text = (
-        f"{stations_text(told.stations)} with a position, heard to {told.median_nm * factor:.1f} {unit} in the median, "
-        f"the farthest to {told.farthest_nm * factor:.1f} {unit}"
+        f"{stations_text(told.stations)} with a position, heard to {told.median_nm * factor:.1f} {unit} in the "
+        f"median, the farthest to {told.farthest_nm * factor:.1f} {unit}"
     )
     if told.horizon_nm:
         text += f"; radio horizon to a ship {told.horizon_nm['A'] * factor:.1f} {unit}"

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis import decode_ais, read_log
+from analysis import decode_ais, read_log, review
 from analysis.earth import hop
 
 pytestmark = pytest.mark.recording
@@ -40,3 +40,21 @@ def test_moored_among_ships_2020(recordings: Path) -> None:
 
 def test_one_target_of_2011(recordings: Path) -> None:
     assert ranges_nm(recordings / "transponder_2011.log") == pytest.approx([1.55], abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("name", "stations", "farthest"),
+    [
+        ("ais_class_b_own_ship_2009.log", 20, 37.8),
+        ("moored_with_ais_2020.log", 30, 1.35),
+        ("transponder_2011.log", 1, 1.55),
+    ],
+)
+def test_traffic_tells_the_same_ranges(recordings: Path, name: str, stations: int, farthest: float) -> None:
+    told = review(recordings / name).case.traffic
+    assert told is not None
+    assert len(told.encounters) == stations
+    placed = told.stations[told.stations["reports"] > 0]
+    assert placed["farthest_nm"].max() == pytest.approx(
+        farthest, abs=0.1
+    )  # here from where the boat then was

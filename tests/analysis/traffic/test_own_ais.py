@@ -129,34 +129,6 @@ def _checked(line: str) -> str:
     return f"${body}*{total:02X}"
 
 
-def around(count: int, every_s: float = 30.0) -> list[Vessel]:
-    """Vessels that keep company all round the boat, so that each sector is heard of."""
-    ring = []
-    for k in range(count):
-        bearing, away = 360 * k / count, 3.0 + k % 3
-        place = away * np.exp(1j * np.radians(bearing))
-        ring.append(
-            Vessel(
-                mmsi=200001000 + k,
-                east_nm=place.imag,
-                north_nm=place.real,
-                legs=((HOUR, 40.0, 6.0),),
-                every_s=every_s,
-            )
-        )
-    return ring
-
-
-def test_a_shadow_off_the_bow_is_found_and_none_where_there_is_none(tmp_path: Path) -> None:
-    dark = reviewed(tmp_path, *around(120, 120.0), shadow=(75.0, 105.0))
-    assert said(dark) == {"ais-shadow"}
-    assert dark.case.traffic is not None
-    sectors = dark.case.traffic.reception.sectors
-    assert sectors.loc[sectors["shadow"] & (sectors["of"] == "bow"), "middle_deg"].tolist() == [90]
-    clear = reviewed(tmp_path, *around(60, 120.0))
-    assert said(clear) == set()
-
-
 def test_radar_targets_stand_beside_ais(tmp_path: Path) -> None:
     """A target of TTM where the ship is, and one where nobody is."""
     voyage = sailed(OWN, [SHIP], 11)
