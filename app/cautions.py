@@ -13,7 +13,10 @@ EMERGENCIES = (
     "For review and training only, never for use in an emergency: in one, call for help, keep the person in sight "
     "and follow the rescue services."
 )
-WEATHER = "This looks back and forecasts nothing. Decide by the latest forecast, the glass and the sky, and keep a margin."
+WEATHER = (
+    "This looks back and forecasts nothing. Decide by the latest forecast, the glass and the sky, "
+    "and keep a margin."
+)
 ROUTES = (
     "Lines and laylines know nothing of land, depth, traffic or a change in the weather: they are for looking back "
     "at a passage, not for steering by."
