@@ -46,11 +46,11 @@ def layout(view: View) -> list[Any]:
 
 
 def on_paper(view: View) -> list[Any]:
-    """Say the same on paper, without the timing."""
+    """Say the same on paper, without the forces and the timing."""
     weather = view.opened.review.case.weather
     if weather.pressure is None and weather.wind is None:
         return [html.P("The log has neither air pressure nor a wind over the ground.")]
-    told = [_pressure(weather, view), _wind(weather, view)]
+    told = [_pressure(weather, view), _wind(weather, view, forces=False)]
     if weather.forecast is not None:
         told.append(_scores(weather.forecast, view))
     return [
@@ -127,7 +127,7 @@ def _pressure(weather: Weather, view: View) -> html.Section:
     )
 
 
-def _wind(weather: Weather, view: View) -> html.Section:
+def _wind(weather: Weather, view: View, forces: bool = True) -> html.Section:
     record, dress, dated = weather.wind, view.dress, view.opened.scene.dated
     if record is None:
         return panel("Wind over the ground", html.P(NO_WIND, className="notice"), wide=True)
@@ -139,8 +139,14 @@ def _wind(weather: Weather, view: View) -> html.Section:
             graph("weather-wind", wind_chart(record, weather.forecast, dress, dated)),
             className="chart double",
         ),
-        html.H3("Hours by force"),
-        html.Div(graph("weather-forces", forces_chart(record, dress)), className="chart low"),
+        *(
+            [
+                html.H3("Hours by force"),
+                html.Div(graph("weather-forces", forces_chart(record, dress)), className="chart low"),
+            ]
+            if forces
+            else []
+        ),
         wide=True,
     )
 
