@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .instruments import RAD
 from .noise import step, wander
 
 
