@@ -142,4 +142,4 @@ def _lacking(frame: pd.DataFrame) -> str:
     if set(NEEDED) <= set(frame):
         return ""
     missing = [name for channel, name in _SHOWN.items() if channel not in frame]
-    return f"the log has no {' and no '.join(missing)}" if missing else "the log has no true wind"
+    return f"the log has no {', no '.join(missing)}" if missing else "the log has no true wind"

@@ -113,7 +113,7 @@ def hear(messages: pd.DataFrame) -> Heard:
         if one in _NAMES:
             names.append(_statics(some, said, one))
     heard = base[sound]
-    numbers = heard.groupby("number").size().rename("count").reset_index()
+    numbers = heard.groupby("number").size().reset_index(name="count")
     stations = heard.groupby("mmsi").agg(messages=("number", "size"), own=("own", "max")).reset_index()
     return Heard(
         _dated(reports),
