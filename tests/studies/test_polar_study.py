@@ -44,9 +44,15 @@ def wander(truth):
     return (np.abs(minutes) - np.abs(mean))[steady].ravel()[::97], angle[steady].ravel()[::97]
 
 
+WINDS, DEGREES = np.arange(0.0, 40.0, 0.25), np.arange(0.0, 181.0)
+BY_WIND = np.array([polar(wind, 90) for wind in WINDS]) / polar(10, 90)
+BY_ANGLE = np.array([polar(10, angle) for angle in DEGREES])
+
+
 def true_speed(stray, tws, twa):
+    """The boat's mean speed in such minutes; her speed is a product of wind and angle, read off her own curves."""
     winds, angles = tws + stray[0], 180 - np.abs(180 - np.abs(twa + stray[1]))
-    return float(np.mean([polar(wind, angle) for wind, angle in zip(winds, angles, strict=True)]))
+    return float(np.mean(np.interp(winds, WINDS, BY_WIND) * np.interp(angles, DEGREES, BY_ANGLE)))
 
 
 @cache
