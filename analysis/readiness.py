@@ -250,8 +250,9 @@ def _rudder(of: _Instrument, case: Case) -> Line | None:
     )  # fmt: skip
     if not one.determined:
         return None
-    if rudder.response.sign == 0:
-        return _doubted(line, "its sign is not told by the turns", of.do)
+    if rudder.response.sign <= 0:
+        said = "its sign seems reversed" if rudder.reversed else "its sign is not told by the turns"
+        return _doubted(line, said, of.do)
     return line if within <= of.limit else _doubted(line, "known no better than that", of.do)
 
 

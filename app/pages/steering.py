@@ -24,6 +24,7 @@ from .parts import conclusion, panel, term
 from .wording import NOTHING, duration_text
 
 TITLE = "Steering"
+LEAST_CHARTED = 5
 
 
 def layout(view: View) -> list[Any]:
@@ -103,7 +104,7 @@ def _rudder(rudder: Rudder | None, view: View) -> list[html.Section]:
         ("Jitter", "–" if rudder.noise_deg is None else f"{rudder.noise_deg:.2f}° from reading to reading"),
         ("Last digit", "–" if rudder.step_deg is None else f"{rudder.step_deg:.1f}°"),
     ]
-    charted = len(rudder.piece_rudder_deg) > 0
+    charted = len(rudder.piece_rudder_deg) >= LEAST_CHARTED
     chart = [html.Div(graph("rudder-heel", rudder_by_heel(rudder, view.dress)), className="chart tall")]
     response = rudder.response
     answer = [html.Div(graph("answer", answer_by_turn(rudder, view.dress)), className="chart tall")]

@@ -86,3 +86,15 @@ def test_what_the_log_lacks_is_no_sensor(rigger: Review) -> None:
     assert told["echo sounder"].state == "no sensor"  # 900 m of water: the sounder told nothing
     assert told["rudder sensor"].state == "verified"  # the invented sensor is true
     assert told["heel sensor"].state == "verified"
+
+
+def test_a_rudder_whose_sign_seems_reversed_is_not_verified(rigger: Review) -> None:
+    rudder = rigger.case.rudder
+    assert rudder is not None
+    response = rudder.response
+    gain = replace(response.gain, value=-(response.gain.value or 0.0))
+    case = replace(rigger.case)
+    vars(case)["rudder"] = replace(rudder, response=replace(response, gain=gain))
+    line = next(one for one in readiness(case, (), {}).lines if one.instrument == "rudder sensor")
+    assert line.state == "not known"
+    assert "reversed" in line.said
