@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.calibration.small_samples import widening
 from analysis.estimate import SIGMAS_95, Estimate, Need
 from analysis.passage import Bools, Floats
-from analysis.weather.memory import persistence_of
+from analysis.weather.memory import LEAST_FREEDOM, independent, persistence_of
 from analysis.weather.series import BLOCK_S
 
 LONGEST_LAG_S = 6 * 3600.0
@@ -67,7 +68,10 @@ def shift_of(differences: Sequence[Floats], lags: Floats, step_s: float, sharpne
         misfit = np.sum(each, axis=0)
         best = int(misfit.argmin())
         memories = [persistence_of(_common(one)[best]) for one in kept]
-    return _told(lags[tried] / 3600, misfit - misfit.min(), _unplaced(each, sharp, best) * step_s / 3600)
+    worth = float(np.mean([independent(_common(one)[best]) for one in kept]))
+    return _told(
+        lags[tried] / 3600, misfit - misfit.min(), _unplaced(each, sharp, best) * step_s / 3600, worth
+    )
 
 
 def _reach(differences: Sequence[Floats], lags: Floats) -> tuple[float, list[bool]]:
@@ -118,7 +122,7 @@ def _unplaced(each: Sequence[Floats], sharpness: Sequence[float], best: int) -> 
     return float((weight * loose).sum() / weight.sum() / np.sqrt(12)) if weight.sum() > 0 else 0.0
 
 
-def _told(lags_h: Floats, misfit: Floats, unplaced_h: float) -> Shift:
+def _told(lags_h: Floats, misfit: Floats, unplaced_h: float, worth: float) -> Shift:
     best = int(misfit.argmin())
     inside = np.flatnonzero(misfit <= CHI2_95)
     low, high = int(inside[0]), int(inside[-1])
@@ -126,7 +130,7 @@ def _told(lags_h: Floats, misfit: Floats, unplaced_h: float) -> Shift:
         return Shift(Estimate(None, None, "h", False, NEED), lags_h, misfit)
     ends = (_crossing(lags_h, misfit, low, low - 1), _crossing(lags_h, misfit, high, high + 1))
     centre = _vertex(lags_h, misfit, best)
-    half = max(ends[1] - centre, centre - ends[0]) / SIGMAS_95
+    half = max(ends[1] - centre, centre - ends[0]) / SIGMAS_95 * widening(max(worth - 1, LEAST_FREEDOM))
     sd = float(np.hypot(half, unplaced_h))
     known = sd <= WELL_KNOWN_H
     return Shift(Estimate(centre, sd, "h", known, None if known else NEED), lags_h, misfit)
