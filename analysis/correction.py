@@ -177,15 +177,15 @@ def accuracy_of(estimates: Mapping[str, Estimate], frame: pd.DataFrame) -> Accur
     bend: Floats | float = 0.0
     if "awa_deg" in frame:
         bend = left("upwash_deg", 0.0) * np.nan_to_num(upwash_shape(frame["awa_deg"].to_numpy()))
-    vane = np.sqrt(left("vane_offset_deg", VANE_SD_DEG) ** 2 + bend**2 + _scatter(frame, "awa_deg") ** 2)
+    vane = np.sqrt(left("vane_offset_deg", VANE_SD_DEG) ** 2 + bend**2 + scatter_of(frame, "awa_deg") ** 2)
     return Accuracy(
         heading_deg=float(np.hypot(compass, HEADING_SCATTER_DEG)),
         log_share=left("log_factor", standard.log_share),
         log_kn=LOG_SCATTER_KN,
         vane_deg=vane,
         wind_share=left("wind_speed_factor", standard.wind_share),
-        wind_kn=max(_scatter(frame, "aws_kn"), standard.wind_kn),
-        yaw_deg=_scatter(frame, "heading_true_deg"),
+        wind_kn=max(scatter_of(frame, "aws_kn"), standard.wind_kn),
+        yaw_deg=scatter_of(frame, "heading_true_deg"),
     )
 
 
@@ -198,7 +198,7 @@ def accuracy_as_shown(screened: Screened, estimates: Mapping[str, Estimate], sho
     return accuracy_of({name: replace(one, determined=False) for name, one in uncorrected.items()}, shown)
 
 
-def _scatter(frame: pd.DataFrame, name: str) -> float:
+def scatter_of(frame: pd.DataFrame, name: str) -> float:
     """Robust spread of a sensor about its own mean over a quarter of a minute: what waves and gusts do."""
     if name not in frame or frame[name].notna().sum() < SCATTER_S:
         return 0.0

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration.barometer import STANDARD_TEMP_C, sea_level_pressure_hpa
+from analysis.correction import scatter_of
 from analysis.passage import Floats, column, seconds_of
 from analysis.vectors import wrap_signed_deg
 
@@ -14,6 +15,7 @@ LEAST_SHARE = 0.5
 SEA_ROUGHNESS_M = 2e-4  # open sea, class 1 of the Davenport classification, WMO-No. 8, from memory
 ROUGHNESS_RANGE_M = (2e-5, 2e-3)  # smooth sea to a gale's, Charnock's relation, from memory
 UNKNOWN_HEIGHT_SHARE = 0.06  # half of what lies between a sensor at 5 m and one at 20 m, by the log law
+LEAST_LASTING = 1 / 3  # judgement: of a one-sigma that the scatter seems to explain, what still lasts
 REFERENCE_HEIGHT_M = 10.0  # WMO-No. 8: the height of wind in observations and forecasts
 
 
@@ -83,9 +85,15 @@ def ten_minute_means(
         pressure_hpa=sea_level_pressure_hpa(
             mean(column(frame, "air_pressure_hpa")), barometer_height_m, _air_temp_c(frame)
         ),
-        twd_sd_deg=_typical(frame, "twd_ground_deg_sd"),
-        tws_sd_kn=float(np.hypot(_typical(frame, "tws_ground_kn_sd") * factor, spread * typical)),
+        twd_sd_deg=_lasting(frame, "twd_ground_deg"),
+        tws_sd_kn=float(np.hypot(_lasting(frame, "tws_ground_kn") * factor, spread * typical)),
     )
+
+
+def _lasting(frame: pd.DataFrame, name: str) -> float:
+    """The part of a channel's one-sigma that lasts: without the scatter from second to second, which averages out."""
+    whole = _typical(frame, f"{name}_sd")
+    return float(np.sqrt(max(whole**2 - scatter_of(frame, name) ** 2, (LEAST_LASTING * whole) ** 2)))
 
 
 def _typical(frame: pd.DataFrame, name: str) -> float:
