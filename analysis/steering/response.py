@@ -20,7 +20,8 @@ LEAST_SWING_DEG = 1.5  # one-sigma of the rudder within a turn, well above its n
 MOST_GAIN_SD_SHARE, MOST_DELAY_SD_S = 0.3, 1.0
 MOVING_DEG_S = 0.5  # a rudder slower than that may stand still (judgment)
 PLAY_REACH = 6  # delays to either side of the best: play of a few degrees shortens it by a second or two
-PLAY_SD_DEG, MOST_PLAY_SD_DEG = 0.5, 1.0  # what a boat that answers no pure delay leaves of it (judgment)
+# What a boat that answers no pure delay leaves of it, found on boats of other physics (tests/studies).
+PLAY_SD_DEG, PLAY_SD_SHARE, MOST_PLAY_SD_DEG = 0.7, 0.25, 1.5
 LEAST_SCATTER_S, LEAST_SCATTER_SHARE = 0.1, 0.02
 _NEED = Need(
     "Make four tacks or quick turns of 60° or more, two to either side, a minute of steady sailing between them"
@@ -147,7 +148,8 @@ def _delay(delays: Floats) -> Estimate:
 
 def _play(plays: Floats) -> Estimate:
     value, sd = _mean(plays, LEAST_SCATTER_S)
-    sd = None if sd is None else float(np.hypot(sd, PLAY_SD_DEG))
+    if value is not None and sd is not None:
+        sd = float(np.linalg.norm((sd, PLAY_SD_DEG, PLAY_SD_SHARE * value)))
     told = sd is not None and sd <= MOST_PLAY_SD_DEG
     return Estimate(value, sd, "deg", told, None if told else _NEED)
 
