@@ -6,6 +6,7 @@ import numpy as np
 
 from analysis.passage import Floats
 
+from .cells import lasting_errors
 from .minutes import Minutes, sailed
 from .sensors import SensorErrors, moved
 from .surface import Surface
@@ -86,13 +87,13 @@ def _best(
     ]
     lasting = float(np.sqrt(((starboard * by_tack[0] + (1 - starboard) * by_tack[1]) ** 2).sum()))
     spread = float(np.std(angles[place]))
-    share = errors.log_share * made_good[place[0], 0]
+    off = lasting_errors(errors, surface, np.array([tws_kn]), best).speed_kn(starboard)[0]
     return BestAngle(
         tws_kn,
         upwind,
         float(best[0]),
         float(np.hypot(max(spread, STEP_DEG), lasting)),
         float(made_good[place[0], 0]),
-        float(np.hypot(np.std(made_good.max(axis=0)), share)),
+        float(np.hypot(np.std(made_good.max(axis=0)), off * toward[place[0]])),
         "",
     )

@@ -23,22 +23,27 @@ class SensorErrors:
     leeway_deg: float = 0.0
 
 
+ALWAYS = SensorErrors(log_share=0.003, wind_share=0.005, vane_deg=0.3, upwash_deg=0.5)
+"""What no correction removes: rounding, damping, delay, and an upwash that follows no law (judgment)."""
+
+
 def sensor_errors(estimates: Mapping[str, Estimate], leeway_known: bool) -> SensorErrors:
     """Say what the corrections leave: their one-sigma where determined, else all they may amount to."""
 
-    def left(name: str, least: float) -> float:
+    def left(name: str, least: float, always: float) -> float:
         one = estimates.get(name)
         if one is None or one.value is None or one.sd is None:
-            return least
+            return float(np.hypot(least, always))
         neutral = 1.0 if one.unit == "1" else 0.0
-        return one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
+        sd = one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
+        return float(np.hypot(sd, always))
 
     standard = Accuracy()
     return SensorErrors(
-        log_share=left("log_factor", standard.log_share),
-        wind_share=left("wind_speed_factor", standard.wind_share),
-        vane_deg=left("vane_offset_deg", VANE_SD_DEG),
-        upwash_deg=left("upwash_deg", 0.0),
+        log_share=left("log_factor", standard.log_share, ALWAYS.log_share),
+        wind_share=left("wind_speed_factor", standard.wind_share, ALWAYS.wind_share),
+        vane_deg=left("vane_offset_deg", VANE_SD_DEG, ALWAYS.vane_deg),
+        upwash_deg=left("upwash_deg", 0.0, ALWAYS.upwash_deg),
         leeway_deg=LEEWAY_MODEL_SD_DEG if leeway_known else LEEWAY_UNKNOWN_SD_DEG,
     )
 

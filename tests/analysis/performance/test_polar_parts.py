@@ -20,7 +20,7 @@ from analysis.performance import (
     sensor_errors,
 )
 from analysis.performance.memory import memory_of, worth
-from analysis.performance.sensors import moved
+from analysis.performance.sensors import ALWAYS, moved
 
 NO_TURNS = Manoeuvres((), (), (), ())
 
@@ -140,8 +140,9 @@ def test_what_the_corrections_leave():
         "vane_offset_deg": Estimate(4.0, 3.0, "deg", False),
     }
     errors = sensor_errors(known, leeway_known=True)
-    assert errors.log_share == 0.003
-    assert errors.vane_deg == 5.0  # hypot(4, 3): it may amount to all of it
+    assert errors.log_share == pytest.approx(np.hypot(0.003, ALWAYS.log_share))
+    # hypot(4, 3) = 5: it may amount to all of it
+    assert errors.vane_deg == pytest.approx(np.hypot(5, ALWAYS.vane_deg))
 
 
 def test_cells_and_surface_hold_the_boat(sailed):
