@@ -2,8 +2,8 @@
 
 Run with ``pytest -m study -s tests/studies/test_polar_study.py``. Even seeds sail in noise with memory, odd ones in
 heavy tails and wave-periodic noise. The truth is what the boat's speeds average to in a minute: wind and yaw wander
-within it, so sharp bends of the curve are rounded. Her speeds are nearly flat about the best angle down wind (170 deg),
-which few passages bracket: nearly all best angles are upwind ones.
+within it, so sharp bends of the curve are rounded. Few passages bracket the best angle down wind, where her curve is
+flat: nearly all best angles are upwind ones.
 """
 
 from functools import cache
