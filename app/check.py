@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import orjson
 
 from app.sections import SECTIONS
+from app.sections.values import estimate_object, iso
 
 if TYPE_CHECKING:
     from analysis import Passage, Review
@@ -40,16 +41,7 @@ def check_object(review: Review) -> dict[str, Any]:
             for source in review.passage.sources
         ],
         "summary": dict(review.summary),
-        "calibration": {
-            name: {
-                "value": one.value,
-                "sd": one.sd,
-                "unit": one.unit,
-                "determined": one.determined,
-                "needs": one.needs,
-            }
-            for name, one in review.calibration.items()
-        },
+        "calibration": {name: estimate_object(one) for name, one in review.calibration.items()},
         "current": {**dict.fromkeys(_CURRENT), **review.current},
         "findings": [asdict(finding) for finding in review.findings],
         **{key: section.as_json(review) for key, section in SECTIONS.items()},
@@ -68,11 +60,9 @@ def _log(passage: Passage) -> dict[str, Any]:
         "rejected": {**dict.fromkeys(_REJECTED, 0), **counts.rejected},
         "ignored": dict(counts.ignored),
         "out_of_range": dict(counts.out_of_range),
-        "start_utc": start and _iso(start),
-        "end_utc": end and _iso(end),
-        "gaps": [
-            {"start_utc": _iso(_utc(gap.start_s)), "end_utc": _iso(_utc(gap.end_s))} for gap in passage.gaps
-        ],
+        "start_utc": start and iso(start),
+        "end_utc": end and iso(end),
+        "gaps": [{"start_utc": iso(gap.start_s), "end_utc": iso(gap.end_s)} for gap in passage.gaps],
         "time_basis": passage.time_basis,
         "notes": [f"{fact.id}: {fact.text}" for fact in passage.facts],
     }
@@ -81,14 +71,6 @@ def _log(passage: Passage) -> dict[str, Any]:
 def _span(passage: Passage) -> tuple[datetime | None, datetime | None]:
     index = passage.frame.index
     return (index[0].to_pydatetime(), index[-1].to_pydatetime()) if len(index) else (None, None)
-
-
-def _utc(seconds: float) -> datetime:
-    return datetime.fromtimestamp(seconds, UTC)
-
-
-def _iso(time: datetime) -> str:
-    return time.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _plain(value: object) -> object:

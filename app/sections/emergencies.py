@@ -11,6 +11,8 @@ from analysis.emergencies import Closest, Datum, Drill, Emergency, told_rows
 from app import cautions
 from app.pages.wording import duration_text, position_text
 
+from .values import iso
+
 TITLE = "Emergencies: for review and training only"
 LISTED = 12
 
@@ -84,10 +86,6 @@ def _clock(time_s: float) -> str:
     return f"{datetime.fromtimestamp(time_s, UTC):%d %b %H:%M:%S}"
 
 
-def _iso(time_s: float) -> str:
-    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
 def _object(one: Emergency) -> dict[str, Any]:
     mark = one.mark
     return {
@@ -97,14 +95,14 @@ def _object(one: Emergency) -> dict[str, Any]:
         "alert": mark.alert,
         "test": mark.test,
         "adrift": mark.adrift if mark.alert else None,
-        "start_utc": _iso(mark.start_s),
-        "end_utc": _iso(mark.end_s),
+        "start_utc": iso(mark.start_s),
+        "end_utc": iso(mark.end_s),
         "count": mark.count,
         "category": mark.category,
         "nature": mark.nature,
         "position_utc": mark.position_utc,
         "positions": [
-            {"time_utc": _iso(fix.time_s), "lat_deg": fix.lat_deg, "lon_deg": fix.lon_deg, "sd_nm": fix.sd_nm}
+            {"time_utc": iso(fix.time_s), "lat_deg": fix.lat_deg, "lon_deg": fix.lon_deg, "sd_nm": fix.sd_nm}
             for fix in mark.fixes
         ],
         "datum": None if one.datum is None else _datum(one.datum),
@@ -122,7 +120,7 @@ def _datum(datum: Datum) -> dict[str, Any]:
         "leeway_set_deg": datum.leeway_set_deg,
         "places": [
             {
-                "time_utc": _iso(float(datum.time_s[row])),
+                "time_utc": iso(float(datum.time_s[row])),
                 "lat_deg": datum.lat_deg[row],
                 "lon_deg": datum.lon_deg[row],
                 "radius_nm": datum.radius_nm[row],

@@ -1,7 +1,6 @@
 """Routes in the check: legs by both lines, and laylines at each tack and at the end."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime
 from typing import Any
 
 import pandas as pd
@@ -12,6 +11,8 @@ from analysis.passage import seconds_of
 from analysis.routes import Layline, Laylines, RouteLeg, tack_times
 from app import cautions
 from app.pages.wording import whole_minutes_text
+
+from .values import iso
 
 TITLE = "Routes and laylines"
 LISTED = 12
@@ -117,10 +118,6 @@ def _course(bearing_deg: float) -> str:
     return f"{round(bearing_deg) % 360:03d}°"
 
 
-def _iso(time_s: float) -> str:
-    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
 def _leg_object(leg: RouteLeg, limit_deg: float | None) -> dict[str, Any]:
     composite = leg.composite
     return {
@@ -149,7 +146,7 @@ def _leg_object(leg: RouteLeg, limit_deg: float | None) -> dict[str, Any]:
 def _laylines_object(one: Laylines) -> dict[str, Any]:
     to_line = one.to_layline
     return {
-        "time_utc": _iso(one.time_s),
+        "time_utc": iso(one.time_s),
         "mark": one.mark.name,
         "distance_nm": one.distance_nm,
         "bearing_deg": one.bearing_deg,

@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from analysis.estimate import SIGMAS_95, Estimate
+from analysis.estimate import SIGMAS_95
 from analysis.findings.telling import iso
 from analysis.review import Review
 from analysis.steering import Comparison, Gusts, Rudder, Steadiness
 from app.units import UNITS, Shown
+
+from .values import estimate_object, known
 
 TITLE = "Steering"
 _KN = UNITS["knots"].of("kn")
@@ -141,22 +143,22 @@ def _rudder(rudder: Rudder | None) -> Mapping[str, Any]:
     return {
         "missing": None,
         "channel": rudder.channel,
-        "offset": _estimate(rudder.offset),
-        "weather_helm": _estimate(rudder.helm),
+        "offset": estimate_object(rudder.offset),
+        "weather_helm": estimate_object(rudder.helm),
         "tacks": {
             one.side: {
                 "mean_shown_deg": one.mean_deg,
-                "sd_deg": _known(one.sd_deg),
+                "sd_deg": known(one.sd_deg),
                 "mean_heel_deg": one.heel_deg,
                 "minutes": one.duration_s / 60,
             }
             for one in rudder.tacks
         },
         "response": {
-            "gain": _estimate(response.gain),
-            "gain_to_port": _estimate(response.to_port),
-            "gain_to_starboard": _estimate(response.to_starboard),
-            "delay": _estimate(response.delay),
+            "gain": estimate_object(response.gain),
+            "gain_to_port": estimate_object(response.to_port),
+            "gain_to_starboard": estimate_object(response.to_starboard),
+            "delay": estimate_object(response.delay),
             "stw_kn": response.stw_kn,
             "turns": len(response.turn_gains),
             "reversed": rudder.reversed if response.sign else None,
@@ -164,7 +166,7 @@ def _rudder(rudder: Rudder | None) -> Mapping[str, Any]:
         "range_deg": list(rudder.range_deg) if rudder.range_deg else None,
         "noise_deg": rudder.noise_deg,
         "step_deg": rudder.step_deg,
-        "play": _estimate(response.play),
+        "play": estimate_object(response.play),
         "stuck": [
             {
                 "start_utc": iso(one.start),
@@ -181,7 +183,7 @@ def _steadiness(steady: Steadiness) -> Mapping[str, Any]:
     return {
         "missing": steady.missing or None,
         "classes": [
-            {name: _known(value) for name, value in dataclasses.asdict(one).items()} for one in steady.classes
+            {name: known(value) for name, value in dataclasses.asdict(one).items()} for one in steady.classes
         ],
         "upwind": dataclasses.asdict(steady.upwind),
         "downwind": dataclasses.asdict(steady.downwind),
@@ -199,23 +201,7 @@ def _gusts(gusts: Gusts) -> Mapping[str, Any]:
         "max_rise_kn": float(gusts.rise_kn.max()) if len(gusts.rise_kn) else None,
         "build_s": gusts.build_s,
         "responses": [
-            {name: _known(value) for name, value in vars(one).items() if not isinstance(value, np.ndarray)}
+            {name: known(value) for name, value in vars(one).items() if not isinstance(value, np.ndarray)}
             for one in gusts.responses
         ],
     }
-
-
-def _estimate(one: Estimate | None) -> Mapping[str, Any] | None:
-    if one is None:
-        return None
-    return {
-        "value": one.value,
-        "sd": one.sd,
-        "unit": one.unit,
-        "determined": one.determined,
-        "needs": one.needs,
-    }
-
-
-def _known(value: Any) -> Any:
-    return None if isinstance(value, float) and not math.isfinite(value) else value

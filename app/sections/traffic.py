@@ -13,6 +13,8 @@ from analysis.estimate import SIGMAS_95
 from analysis.traffic import Encounter, Reception, Transmission, WatchCheck, kind_text
 from app import cautions
 
+from .values import iso, known
+
 TITLE = "Traffic"
 LISTED = 5
 JSON_LISTED = 50
@@ -175,21 +177,17 @@ def _records(table: pd.DataFrame, *moments: str) -> list[dict[str, Any]]:
     """Rows of a table as plain values, its moments as ISO times under ``_utc``."""
     records = []
     for row in table.to_dict("records"):
-        plain = {str(name): _plain(value) for name, value in row.items() if name not in moments}
+        plain = {
+            str(name): None if value == "" else known(value)
+            for name, value in row.items()
+            if name not in moments
+        }
         records.append(plain | {f"{name[:-2]}_utc": _iso(row[name]) for name in moments})
     return records
 
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return None if value == "" else value
-
-
 def _iso(time_s: float | None) -> str | None:
-    if time_s is None or not math.isfinite(time_s):
-        return None
-    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    return None if time_s is None or not math.isfinite(time_s) else iso(time_s, "seconds")
 
 
 def _transmission(told: Transmission) -> dict[str, Any]:

@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-import pandas as pd
-
 from analysis import Review
 from analysis.trip import Most, Stretch, Trip
 from app.pages.wording import position_text
+
+from .values import iso
 
 TITLE = "Trip record"
 UNITS = {"deg": "°"}
@@ -21,7 +21,7 @@ def as_json(review: Review) -> Mapping[str, Any]:
     return {
         "whole": None if trip.whole is None else _stretch(trip.whole),
         "days": [{"day": one.day.isoformat(), **_stretch(one.stretch)} for one in trip.days],
-        "most": [{**asdict(one), "at": _iso(one.at)} for one in trip.most],
+        "most": [{**asdict(one), "at": iso(one.at)} for one in trip.most],
         "points_of_sail": [asdict(one) for one in trip.points],
         "engine_counter_h": trip.engine_hours,
         "lacking": list(trip.lacking),
@@ -80,8 +80,4 @@ def _day_text(day: Stretch) -> str:
 
 
 def _stretch(one: Stretch) -> dict[str, Any]:
-    return asdict(one) | {"start": _iso(one.start), "end": _iso(one.end)}
-
-
-def _iso(time: pd.Timestamp) -> str:
-    return str(time.isoformat(timespec="milliseconds").replace("+00:00", "Z"))
+    return asdict(one) | {"start": iso(one.start), "end": iso(one.end)}

@@ -1,12 +1,11 @@
 """The weather: pressure and its change, the wind by force, and how a forecast did."""
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-from analysis.estimate import SIGMAS_95, Estimate
+from analysis.estimate import SIGMAS_95
 from analysis.findings.lookup import moment
 from analysis.findings.telling import clock, iso
 from analysis.review import Review
@@ -22,6 +21,8 @@ from analysis.weather import (
     change_text,
 )
 from analysis.weather.words import Speed, bias_text, in_knots, shift_text, trust_text
+
+from .values import estimate_object, known
 
 TITLE = "Weather"
 At = Callable[[float], str]
@@ -160,33 +161,19 @@ def _forecast(check: ForecastCheck) -> Mapping[str, Any]:
         "missing": None,
         "file": check.name,
         "scores": {one.channel: _score(one) for one in check.scores},
-        "lag": None if lag is None else _estimate(lag),
+        "lag": estimate_object(lag),
         "trust": trust_text(check),
     }
 
 
 def _score(score: Score) -> Mapping[str, Any]:
     return {
-        "bias": _estimate(score.bias),
+        "bias": estimate_object(score.bias),
         "rms": score.rms,
         "rms_without_bias": score.rms_about,
         "hours": score.hours,
         "by_hour": [
-            {"start_utc": iso(moment(one.time_s)), "error": one.error, "scatter": _known(one.scatter)}
+            {"start_utc": iso(moment(one.time_s)), "error": one.error, "scatter": known(one.scatter)}
             for one in score.hourly
         ],
     }
-
-
-def _estimate(one: Estimate) -> Mapping[str, Any]:
-    return {
-        "value": one.value,
-        "sd": one.sd,
-        "unit": one.unit,
-        "determined": one.determined,
-        "needs": one.needs,
-    }
-
-
-def _known(value: float) -> float | None:
-    return value if math.isfinite(value) else None
