@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from analysis.passage import Bools, Floats, column, spans
+from analysis.passage import Bools, Floats, column, mean_known, spans
 from analysis.vectors import wrap_signed_deg
 
 TurnKind = Literal["tack", "gybe", "full turn", "turn"]
@@ -193,9 +193,9 @@ def find_legs(
                 frame.index[last],
                 float(last - first + 1),
                 float(mean % 360),
-                _mean(wrap_signed_deg(heading[rows] - mean) ** 2) ** 0.5,
-                _mean(stw[rows]),
-                _mean(sog[rows]),
+                mean_known(wrap_signed_deg(heading[rows] - mean) ** 2) ** 0.5,
+                mean_known(stw[rows]),
+                mean_known(sog[rows]),
                 _mean_direction(awa[rows]),
             )
         )
@@ -348,10 +348,6 @@ def _rows(frame: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp, margin: i
         max(int(frame.index.searchsorted(start)) - margin, 0),
         int(frame.index.searchsorted(end, side="right")) + margin,
     )
-
-
-def _mean(x: Floats) -> float:
-    return float(np.nanmean(x)) if np.isfinite(x).any() else float("nan")
 
 
 def _mean_direction(angle: Floats) -> float:

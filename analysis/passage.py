@@ -26,6 +26,12 @@ def column(frame: pd.DataFrame, name: str) -> Floats:
     return np.full(len(frame), np.nan)
 
 
+def mean_known(values: Floats) -> float:
+    """Mean of the values that are known; NaN where none is."""
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if known.size else float("nan")
+
+
 def spans(mask: Bools) -> list[tuple[int, int]]:
     """First and last row of every stretch of True."""
     edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))

@@ -18,11 +18,11 @@ from analysis.findings import Case, Finding
 from analysis.screening.heel import LIKENESS_SD_DEG, ZERO_DEG, on_both_sides
 from analysis.steering import TOLERANCE_DEG
 from analysis.traffic import Traffic
+from analysis.traffic.transmission import TOO_RARE
 from analysis.verdicts import ALARMS, SPOKEN
 
 State = Literal["verified", "off", "not known", "no sensor"]
 MOST_DEVIATION_DEG = 5.0  # residual deviation after adjustment: RMI MN 2-011-32
-TOO_RARE = 1.5  # times the interval that ITU-R M.1371 asks (judgment)
 NEAR_GNSS_M = 35.0  # two receivers of the older standard, MSC.74(69)
 
 
@@ -42,6 +42,9 @@ class _Instrument(NamedTuple):
     again: str
 
 
+_TURNS = (
+    "Tack and gybe eight times, five minutes of steady sailing between, or make a full turn under engine."
+)
 INSTRUMENTS = (
     _Instrument(
         "log", ("stw_kn",), "log_factor", 0.02, "IMO A.824(19): 2 %",
@@ -55,12 +58,12 @@ INSTRUMENTS = (
     ),
     _Instrument(
         "wind vane", ("awa_deg",), "vane_offset_deg", 5.0, "WMO-No. 8: 5°",
-        "Tack and gybe eight times, five minutes of steady sailing between, or make a full turn under engine.",
+        _TURNS,
         "After any work at the masthead.",
     ),
     _Instrument(
         "anemometer", ("aws_kn",), "wind_speed_factor", 0.10, "WMO-No. 8: 10 %",
-        "Tack and gybe eight times, five minutes of steady sailing between, or make a full turn under engine.",
+        _TURNS,
         "After any work at the masthead.",
     ),
     _Instrument(

@@ -12,7 +12,7 @@ from analysis.contrasts import across_turns
 from analysis.correction import corrected_sensors, leeway_of
 from analysis.derive import Leeway, course_over_ground
 from analysis.findings import Case, Finding, find
-from analysis.passage import Floats, column
+from analysis.passage import Floats, column, mean_known
 from analysis.signature import left_over
 
 MOST_STEADY = ("tack", "gybe")
@@ -72,7 +72,7 @@ def outcome_of(frame: pd.DataFrame, case: Case) -> Outcome:
     current = case.calibration.current
     if current is not None and current.determined and "drift_kn" in frame:
         left = left_over(frame, current, case.manoeuvres.turning)
-        along_kn, across_kn = _mean_of(left.along_kn), _mean_of(left.across_kn)
+        along_kn, across_kn = mean_known(left.along_kn), mean_known(left.across_kn)
     return Outcome(
         over=over,
         twd_deg=twd_deg,
@@ -122,14 +122,9 @@ def _mean_vector(frame: pd.DataFrame, direction: str, speed: str) -> tuple[float
     if not column_known(frame, speed):
         return math.nan, math.nan
     east, north = vectors.east_north_kn(column(frame, direction), column(frame, speed))
-    mean = vectors.polar_from_east_north(_mean_of(east), _mean_of(north))
+    mean = vectors.polar_from_east_north(mean_known(east), mean_known(north))
     return float(mean.direction_deg), float(mean.speed_kn)
 
 
 def _mean(frame: pd.DataFrame, name: str) -> float:
-    return _mean_of(column(frame, name))
-
-
-def _mean_of(values: Floats) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.mean()) if len(known) else math.nan
+    return mean_known(column(frame, name))

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.manoeuvres import Stop
-from analysis.passage import Bools, Floats, Ints, Passage, column, readings_of, seconds_of
+from analysis.passage import Bools, Floats, Ints, Passage, column, mean_known, readings_of, seconds_of
 from analysis.summary import hops_over_ground_nm, hops_through_water_nm
 from analysis.vectors import true_wind_ground, true_wind_water, wrap_signed_deg
 
@@ -326,4 +326,5 @@ def _sum(each: Floats, where: Bools) -> float:
 
 
 def _mean(values: Floats) -> float | None:
-    return float(np.nanmean(values)) if np.isfinite(values).any() else None
+    mean = mean_known(values)
+    return None if np.isnan(mean) else mean

@@ -12,7 +12,7 @@ import pandas as pd
 from analysis.manoeuvres import Manoeuvres, Turn
 from analysis.passage import Bools, Floats, column
 from analysis.routes.sailed import RANGES_DEG, Point
-from analysis.vectors import wrap_signed_deg
+from analysis.vectors import mean_direction_deg, wrap_signed_deg
 
 BESIDE_S = 300
 LEAST_KNOWN = 0.5
@@ -71,4 +71,4 @@ def _mean_direction(direction_deg: Floats) -> float:
     known = direction_deg[np.isfinite(direction_deg)]
     if len(known) < LEAST_KNOWN * BESIDE_S:
         return float("nan")
-    return float(np.degrees(np.angle(np.exp(1j * np.radians(known)).mean())))
+    return float(mean_direction_deg(known))

@@ -8,7 +8,7 @@ import pandas as pd
 from analysis.calibration import CurrentSeries
 from analysis.earth import Position
 from analysis.manoeuvres import Manoeuvres, Turn
-from analysis.passage import Bools, Floats, column, seconds_of
+from analysis.passage import Bools, Floats, column, mean_known, seconds_of
 from analysis.routes.ahead import STEP_S, History, in_steps
 from analysis.routes.evened import evened_wind
 from analysis.routes.laylines import Conditions, Laylines, laylines_to
@@ -120,12 +120,12 @@ class Routes:
             time_s,
             boat,
             float(np.degrees(np.angle(wind)) % 360.0),
-            _mean(column(frame, "tws_water_kn")[last]),
-            _mean(column(frame, "twd_water_deg_sd")[last]),
+            mean_known(column(frame, "tws_water_kn")[last]),
+            mean_known(column(frame, "twd_water_deg_sd")[last]),
             float(np.degrees(np.angle(flow)) % 360.0),
             abs(flow),
             float(np.interp(time_s, *known.current_sd_kn)),
-            _mean(column(frame, "stw_kn")[last]),
+            mean_known(column(frame, "stw_kn")[last]),
             _tack(twa),
         )
         return laylines_to(
@@ -227,12 +227,7 @@ def _current(current: CurrentSeries, time_s: Floats) -> tuple[History, tuple[Flo
 
 
 def _tack(twa_deg: Floats) -> Tack | None:
-    side = _mean(np.sin(np.radians(twa_deg)))
+    side = mean_known(np.sin(np.radians(twa_deg)))
     if not np.isfinite(side) or side == 0.0:
         return None
     return "starboard" if side > 0 else "port"
-
-
-def _mean(values: Floats) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.mean()) if known.size else float("nan")

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Floats, column
+from analysis.passage import Floats, column, seconds_of
 from analysis.steering.rates import straight
 
 GUST_ROWS, MEAN_ROWS = 3, 600  # WMO-No. 8: a gust is a mean of 3 s, the wind a mean of 10 min (from memory)
@@ -79,7 +79,7 @@ def watch_gusts(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Gusts:
     peaks = _peaks(np.where(strong, rise, -np.inf))
     responses = _responses(frame, peaks, gust, good)
     return Gusts(
-        frame.index.to_numpy(dtype="datetime64[ns]").astype(np.int64)[peaks] / 1e9,
+        seconds_of(frame)[peaks],
         rise[peaks],
         float(good.sum()) / 3600,
         _build_s(rise, peaks),

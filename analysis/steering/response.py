@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration.small_samples import widening
-from analysis.estimate import Estimate, Need
+from analysis.estimate import SIGMAS_95, Estimate, Need
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats, column
 from analysis.robust import robust_sd
@@ -57,7 +57,7 @@ class Response:
         A sign counts only where the turn follows the rudder: what moves after the turn did not cause it.
         """
         told = self.gain.determined and self.delay.determined
-        if not told or (self.delay.value or 0.0) <= 1.96 * (self.delay.sd or 0.0):
+        if not told or (self.delay.value or 0.0) <= SIGMAS_95 * (self.delay.sd or 0.0):
             return 0
         return 1 if (self.gain.value or 0.0) > 0 else -1
 

@@ -19,6 +19,7 @@ from analysis.robust import robust_sd
 from analysis.screening.series import constant_runs
 from analysis.steering.rates import means_of, pieces, straight, under_way
 from analysis.steering.response import Response, find_response
+from analysis.vectors import wrap_signed_deg
 
 TOLERANCE_DEG = 1.0  # ISO 20673, electric rudder angle indicators: 1 deg amidships, from memory
 CHANNELS = ("rudder_deg", "rudder_port_deg")
@@ -134,7 +135,7 @@ def _legs(frame: pd.DataFrame, manoeuvres: Manoeuvres, cuts: list[tuple[int, int
 def _mean_rate(heading: Floats, cuts: list[tuple[int, int, int]]) -> Floats:
     """Mean rate of turn of every piece [deg/s]; 0 where the heading is not known."""
     ends = np.array([(first, end - 1) for _, first, end in cuts], dtype=int).reshape(-1, 2)
-    turned = (heading[ends[:, 1]] - heading[ends[:, 0]] + 180) % 360 - 180
+    turned = wrap_signed_deg(heading[ends[:, 1]] - heading[ends[:, 0]])
     return np.asarray(np.nan_to_num(turned / np.maximum(ends[:, 1] - ends[:, 0], 1)))
 
 

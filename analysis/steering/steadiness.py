@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 
 from analysis.calibration.small_samples import widening
+from analysis.estimate import SIGMAS_95
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats, Passage, column, spans
 from analysis.steering.rates import straight
+from analysis.vectors import wrap_signed_deg
 
 CLASSES = ((0, 60, "close-hauled"), (60, 85, "close reach"), (85, 115, "beam reach"),
            (115, 145, "broad reach"), (145, 180, "run"))  # fmt: skip
@@ -150,7 +152,7 @@ def _smoothed_deg(angle_deg: Floats) -> Floats:
 
 
 def _middle(values: Floats) -> float:
-    return float((np.median(values) + 180) % 360 - 180)
+    return float(wrap_signed_deg(np.median(values)))
 
 
 def _wander(values: Floats) -> float:
@@ -193,7 +195,8 @@ def _compared(name: str, wander: dict[str, Floats], on: np.ndarray) -> Compariso
         return _untold(name, count, f"{count} of {LEAST_WINDOWS} windows of five minutes")
     memory = float(np.clip(np.corrcoef(ratio[1:], ratio[:-1])[0, 1], 0.0, 0.8)) if ratio.std() > 0 else 0.0
     alone = max(count * (1 - memory) / (1 + memory), 2.0)
-    middle, half = float(ratio.mean()), 1.96 * float(ratio.std(ddof=1)) / alone**0.5 * widening(alone - 1)
+    middle, sd = float(ratio.mean()), float(ratio.std(ddof=1)) / alone**0.5 * widening(alone - 1)
+    half = SIGMAS_95 * sd
     steadier = "AWA" if middle + half < 0 else "TWA" if middle - half > 0 else ""
     low, mid, high = (float(np.exp(one)) for one in (middle - half, middle, middle + half))
     return Comparison(name, count, mid, low, high, steadier)

@@ -14,6 +14,7 @@ import pandas as pd
 
 from analysis.earth import M_PER_NM, east_north_nm
 from analysis.passage import Bools, Floats, Ints
+from analysis.vectors import wrap_signed_deg
 
 from .approach import abaft, aspect_deg, closest_approach, crosses_bow_nm, relative_bearing_deg
 from .own import OwnShip
@@ -84,9 +85,9 @@ class Track:
         end_lat = self.lat_deg[left] + north / 60.0
         end_lon = self.lon_deg[left] + east / 60.0 / np.cos(np.radians(end_lat))
         share = (time_s - self.time_s[left]) / (self.time_s[right] - self.time_s[left])
-        turn = np.mod(self.lon_deg[right] - end_lon + 180.0, 360.0) - 180.0
+        turn = wrap_signed_deg(self.lon_deg[right] - end_lon)
         lat = lat + share * (self.lat_deg[right] - end_lat)
-        lon = np.mod(lon + share * turn + 180.0, 360.0) - 180.0
+        lon = wrap_signed_deg(lon + share * turn)
         return np.where(inside, lat, np.nan), np.where(inside, lon, np.nan)
 
 
@@ -104,9 +105,9 @@ class Forecast:
     cpa_sd_nm: Floats
     tcpa_min: Floats
 
-    def part(self, first: int, end: int) -> "Forecast":
-        """The moments from one row up to another."""
-        return Forecast(*(getattr(self, one.name)[first:end] for one in fields(self)))
+    def where(self, rows: slice | Bools) -> "Forecast":
+        """Some of the moments."""
+        return Forecast(*(getattr(self, one.name)[rows] for one in fields(self)))
 
 
 class Encounter(NamedTuple):
@@ -229,7 +230,7 @@ def encounters(visits: pd.DataFrame, number: Ints, own: OwnShip, alarms: Alarms)
         told = _encounter(track, place[first:end], near[first:end], own)
         if np.isfinite(told["range_nm"]):
             told |= _foreseen(
-                seen.part(parts[visit], parts[visit + 1]), told["time_s"], told["range_nm"], alarms
+                seen.where(slice(parts[visit], parts[visit + 1])), told["time_s"], told["range_nm"], alarms
             )
         told |= {"visit": visit, "mmsi": int(mmsi[first]), "kind": kind[end - 1], "reports": end - first}
         rows.append(told)

@@ -7,6 +7,7 @@ import pandas as pd
 
 from analysis.earth import east_north_nm, hop
 from analysis.passage import Floats, column, seconds_of
+from analysis.vectors import wrap_signed_deg
 
 _BRIDGED_S = 30.0  # a fix is carried no further
 _SMOOTHED_S = 30  # course and speed as a watch would read them: the mean of the last half minute
@@ -38,9 +39,9 @@ class OwnShip:
         share = np.where(width > 0, (time_s - self.time_s[left]) / np.where(width > 0, width, 1.0), 0.0)
         inside = (share >= -1e-9) & (share <= 1 + 1e-9) & (width <= 2 * _BRIDGED_S)
         lat = self.lat_deg[left] + share * (self.lat_deg[right] - self.lat_deg[left])
-        turn = np.mod(self.lon_deg[right] - self.lon_deg[left] + 180.0, 360.0) - 180.0
+        turn = wrap_signed_deg(self.lon_deg[right] - self.lon_deg[left])
         lon = self.lon_deg[left] + share * turn
-        return np.where(inside, lat, np.nan), np.where(inside, np.mod(lon + 180.0, 360.0) - 180.0, np.nan)
+        return np.where(inside, lat, np.nan), np.where(inside, wrap_signed_deg(lon), np.nan)
 
     def moving_at(self, time_s: Floats) -> tuple[np.ndarray, Floats]:
         """Velocity [kn] and heading [deg] at the nearest moment; NaN further than half a minute from one."""

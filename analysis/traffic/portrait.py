@@ -58,12 +58,5 @@ def portrait(track: Track, own: OwnShip, met: Encounter) -> Portrait:
         velocity,
         heading,
         track.time_s[(track.time_s >= first) & (track.time_s <= last)],
-        Forecast(
-            seen.time_s[within],
-            seen.age_s[within],
-            seen.range_nm[within],
-            seen.cpa_nm[within],
-            seen.cpa_sd_nm[within],
-            seen.tcpa_min[within],
-        ),
+        seen.where(within),
     )
