@@ -13,6 +13,7 @@ from analysis.emergencies.calls import joined
 from analysis.emergencies.marks import Adrift, Fix, Mark
 from analysis.passage import Bools, Ints
 from analysis.reading.ais import decode
+from analysis.reading.six_bit import Payloads
 
 BEACONS: dict[int, tuple[str, str, Adrift]] = {
     970: ("AIS-SART", "search and rescue transmitter", "craft"),
@@ -31,7 +32,7 @@ def marks_of_ais(messages: pd.DataFrame) -> list[Mark]:
     heard = messages[~messages["own"].astype(bool)] if len(messages) else messages
     if not len(heard):
         return []
-    chosen = heard[_speaks(heard["payload"].tolist())]
+    chosen = heard[_speaks(heard)]
     if not len(chosen):
         return []
     said, _ = decode(chosen)
@@ -42,14 +43,10 @@ def marks_of_ais(messages: pd.DataFrame) -> list[Mark]:
     return joined(marks)
 
 
-def _speaks(payloads: list[str]) -> Bools:
+def _speaks(messages: pd.DataFrame) -> Bools:
     """Tell which messages come from a beacon, name status 14, or carry a safety text."""
-    raw = np.array(payloads, dtype=f"S{_HEAD}").view(np.uint8).reshape(len(payloads), _HEAD).astype(np.int64)
-    codes = np.clip(np.where(raw >= 96, raw - 56, raw - 48), 0, 63)
-    bits = np.zeros(len(payloads), dtype=np.int64)
-    for place in range(_HEAD):
-        bits = bits << 6 | codes[:, place]
-    number, identity, status = bits >> 36, bits >> 4 & (1 << 30) - 1, bits & 15
+    heads, _ = Payloads.of(messages["payload"].tolist(), messages["fill_bits"].to_numpy(np.int64), _HEAD)
+    number, identity, status = heads.unsigned(0, 6), heads.unsigned(8, 30), heads.unsigned(38, 4)
     beacon = np.isin(identity // 1_000_000, list(BEACONS))
     active: Ints = np.isin(number, WITH_STATUS) & (status == ACTIVE)
     speaking: Bools = beacon | active | (number == SAFETY_TEXT)

@@ -11,8 +11,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.passage import Bools, Floats
-
-from .bits import Payloads
+from analysis.reading.six_bit import Payloads
 
 _MINUTES = 600_000.0  # positions are in 1/10 000 of a minute
 # How late a message may come against the second it names, and how late in the median, or else the log's clock is

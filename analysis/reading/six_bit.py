@@ -19,10 +19,12 @@ class Payloads:
         self.bits = bits
 
     @classmethod
-    def of(cls, payloads: Sequence[str], fill_bits: Ints) -> tuple["Payloads", Bools]:
-        """Take payloads apart; returns them and which hold only characters of the armour."""
-        characters = np.array(payloads, dtype=f"S{MOST_CHARACTERS}")
-        raw = characters.view(np.uint8).reshape(len(payloads), MOST_CHARACTERS)
+    def of(
+        cls, payloads: Sequence[str], fill_bits: Ints, most: int = MOST_CHARACTERS
+    ) -> tuple["Payloads", Bools]:
+        """Take ``most`` characters of payloads apart; returns them and which hold only those of the armour."""
+        characters = np.array(payloads, dtype=f"S{most}")
+        raw = characters.view(np.uint8).reshape(len(payloads), most)
         sound = ((raw >= 48) & (raw <= 87)) | ((raw >= 96) & (raw <= 119)) | (raw == 0)
         length = np.fromiter(map(len, payloads), np.int64, len(payloads))
         codes = np.where(raw == 0, 0, raw - np.where(raw >= 96, 56, 48).astype(np.uint8)).astype(np.uint8)
