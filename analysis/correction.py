@@ -166,11 +166,7 @@ def accuracy_of(estimates: Mapping[str, Estimate], frame: pd.DataFrame) -> Accur
     standard = Accuracy()
 
     def left(name: str, least: float) -> float:
-        one = estimates.get(name)
-        if one is None or one.value is None or one.sd is None:
-            return least
-        neutral = 1.0 if one.unit == "1" else 0.0
-        return one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
+        return sd_left(estimates.get(name), least)
 
     curve = [left(name, 0.0) ** 2 / 2 for name in DEVIATION[1:]]
     compass = np.sqrt(left("compass_constant_deg", standard.heading_deg) ** 2 + sum(curve))
@@ -187,6 +183,17 @@ def accuracy_of(estimates: Mapping[str, Estimate], frame: pd.DataFrame) -> Accur
         wind_kn=max(scatter_of(frame, "aws_kn"), standard.wind_kn),
         yaw_deg=scatter_of(frame, "heading_true_deg"),
     )
+
+
+def sd_left(one: Estimate | None, least: float) -> float:
+    """Return the one-sigma that a correction leaves: its own where determined, else all it may amount to.
+
+    That is no less than ``least``, which counts too where nothing is estimated.
+    """
+    if one is None or one.value is None or one.sd is None:
+        return least
+    neutral = 1.0 if one.unit == "1" else 0.0
+    return one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
 
 
 def accuracy_as_shown(screened: Screened, estimates: Mapping[str, Estimate], shown: pd.DataFrame) -> Accuracy:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.calibration.wind import upwash_shape
+from analysis.correction import sd_left
 from analysis.derive import LEEWAY_MODEL_SD_DEG, LEEWAY_UNKNOWN_SD_DEG, VANE_SD_DEG, Accuracy
 from analysis.estimate import Estimate
 from analysis.passage import Floats
@@ -31,12 +32,7 @@ def sensor_errors(estimates: Mapping[str, Estimate], leeway_known: bool) -> Sens
     """Say what the corrections leave: their one-sigma where determined, else all they may amount to."""
 
     def left(name: str, least: float, always: float) -> float:
-        one = estimates.get(name)
-        if one is None or one.value is None or one.sd is None:
-            return float(np.hypot(least, always))
-        neutral = 1.0 if one.unit == "1" else 0.0
-        sd = one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
-        return float(np.hypot(sd, always))
+        return float(np.hypot(sd_left(estimates.get(name), least), always))
 
     standard = Accuracy()
     return SensorErrors(
