@@ -4,6 +4,7 @@ Times are pandas UTC timestamps of the frame's index; a span holds both its ends
 unit vectors over a quarter of a minute, so yaw and noise of a few degrees neither make nor hide a turn.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -341,6 +342,14 @@ def _bridge(mask: Bools, most: int) -> Bools:
         if first - last - 1 <= most:
             filled[last:first] = True
     return filled
+
+
+def rest_rows(frame: pd.DataFrame, stops: Sequence[Stop]) -> Bools:
+    """Tell for every row of the frame whether it lies in one of the stops."""
+    rest = np.zeros(len(frame), dtype=bool)
+    for stop in stops:
+        rest[slice(*_rows(frame, stop.start, stop.end, 0))] = True
+    return rest
 
 
 def _rows(frame: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp, margin: int) -> tuple[int, int]:

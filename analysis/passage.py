@@ -32,6 +32,19 @@ def mean_known(values: Floats) -> float:
     return float(known.mean()) if known.size else float("nan")
 
 
+def nearest_fixes(frame: pd.DataFrame, time_s: Floats, within_s: float) -> Ints:
+    """Rows of the positions nearest to some times [s since 1970-01-01 UTC]; -1 where none lies near enough."""
+    known = np.flatnonzero(np.isfinite(column(frame, "lat_deg")) & np.isfinite(column(frame, "lon_deg")))
+    if not known.size:
+        return np.full(len(time_s), -1, dtype=np.int64)
+    at_s = seconds_of(frame)[known]
+    after = np.searchsorted(at_s, time_s).clip(0, known.size - 1)
+    before = np.maximum(after - 1, 0)
+    nearest = np.where(np.abs(at_s[after] - time_s) < np.abs(at_s[before] - time_s), after, before)
+    rows: Ints = np.where(np.abs(at_s[nearest] - time_s) <= within_s, known[nearest], -1)
+    return rows
+
+
 def spans(mask: Bools) -> list[tuple[int, int]]:
     """First and last row of every stretch of True."""
     edges = np.diff(np.concatenate(([0], mask.astype(np.int8), [0])))

@@ -7,8 +7,18 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from analysis.manoeuvres import Stop
-from analysis.passage import Bools, Floats, Ints, Passage, column, mean_known, readings_of, seconds_of
+from analysis.manoeuvres import Stop, rest_rows
+from analysis.passage import (
+    Bools,
+    Floats,
+    Ints,
+    Passage,
+    column,
+    mean_known,
+    nearest_fixes,
+    readings_of,
+    seconds_of,
+)
 from analysis.summary import hops_over_ground_nm, hops_through_water_nm
 from analysis.vectors import true_wind_ground, true_wind_water, wrap_signed_deg
 
@@ -129,11 +139,7 @@ class Hours:
     def _at_rest(self, frame: pd.DataFrame, stops: Sequence[Stop]) -> Bools | None:
         if not np.isfinite(column(frame, "sog_kn")).any():
             return None
-        rest = np.zeros(len(frame), dtype=bool)
-        for stop in stops:
-            first, last = np.searchsorted(self.time_s, [stop.start.timestamp(), stop.end.timestamp()])
-            rest[first : last + 1] = True
-        return rest
+        return rest_rows(frame, stops)
 
     def _running(self, passage: Passage) -> Bools | None:
         """Whether any engine or shaft turned, as it last said within a minute."""
@@ -308,13 +314,10 @@ def _shown(frame: pd.DataFrame, name: str) -> Floats:
 
 def _place(frame: pd.DataFrame, at: pd.Timestamp) -> tuple[float, float]:
     """Position nearest in time, within a minute."""
-    span = frame.loc[at - pd.Timedelta(seconds=PLACE_S) : at + pd.Timedelta(seconds=PLACE_S)]
-    lat, lon = column(span, "lat_deg"), column(span, "lon_deg")
-    known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    if not known.size:
+    (row,) = nearest_fixes(frame, np.array([at.timestamp()]), PLACE_S).tolist()
+    if row < 0:
         return float("nan"), float("nan")
-    row = known[np.abs(seconds_of(span)[known] - at.timestamp()).argmin()]
-    return float(lat[row]), float(lon[row])
+    return float(frame["lat_deg"].iloc[row]), float(frame["lon_deg"].iloc[row])
 
 
 def _or_not(where: Bools | None, count: int) -> Bools:

@@ -13,7 +13,7 @@ import pandas as pd
 from analysis import earth
 from analysis.calibration.results import CurrentSeries
 from analysis.emergencies.marks import Adrift, Fix
-from analysis.passage import Floats, column, seconds_of
+from analysis.passage import Floats, column, nearest_fixes, seconds_of
 from analysis.vectors import east_north_kn, wrap_direction_deg
 
 STEP_S = 30.0
@@ -221,16 +221,9 @@ def _smoothed(frame: pd.DataFrame, north: Floats, east: Floats, sd: Floats, word
 
 def _boat(frame: pd.DataFrame, time_s: Floats) -> tuple[Floats, Floats]:
     """Position of the boat at the times, NaN where none lies within a minute."""
-    lat, lon = column(frame, "lat_deg"), column(frame, "lon_deg")
-    known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    if not known.size:
-        return np.full(len(time_s), np.nan), np.full(len(time_s), np.nan)
-    at_s = seconds_of(frame)[known]
-    after = np.searchsorted(at_s, time_s).clip(1 if known.size > 1 else 0, known.size - 1)
-    before = np.maximum(after - 1, 0)
-    nearest = np.where(np.abs(at_s[after] - time_s) < np.abs(at_s[before] - time_s), after, before)
-    near = np.abs(at_s[nearest] - time_s) <= AT_ONCE_S
-    return np.where(near, lat[known[nearest]], np.nan), np.where(near, lon[known[nearest]], np.nan)
+    rows = nearest_fixes(frame, time_s, AT_ONCE_S)
+    lat, lon = (np.where(rows >= 0, column(frame, name)[rows], np.nan) for name in ("lat_deg", "lon_deg"))
+    return lat, lon
 
 
 def _mean(velocity: np.ndarray) -> tuple[float, float]:

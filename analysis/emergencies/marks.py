@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from analysis.passage import column, seconds_of
+from analysis.passage import column, nearest_fixes, seconds_of
 
 Adrift = Literal["person", "craft"]
 DAY_S = 86400.0
@@ -109,14 +109,9 @@ def _on_the_day(given_s: float, frame: pd.DataFrame) -> float:
 def _place(mark: UserMark, time_s: float, frame: pd.DataFrame) -> tuple[Fix, ...]:
     if mark.lat_deg is not None and mark.lon_deg is not None:
         return (Fix(time_s, mark.lat_deg, mark.lon_deg, GNSS_SD_NM),)
-    lat, lon = column(frame, "lat_deg"), column(frame, "lon_deg")
-    known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    if not known.size:
+    (row,) = nearest_fixes(frame, np.array([time_s]), AT_ONCE_S).tolist()
+    if row < 0:
         return ()
-    off_s = np.abs(seconds_of(frame)[known] - time_s)
-    nearest = int(off_s.argmin())
-    if off_s[nearest] > AT_ONCE_S:
-        return ()
-    row = int(known[nearest])
+    lat, lon = float(frame["lat_deg"].iloc[row]), float(frame["lon_deg"].iloc[row])
     run_nm = float(np.nan_to_num(column(frame, "sog_kn")[row])) * REACTION_S / 3600
-    return (Fix(time_s, float(lat[row]), float(lon[row]), float(np.hypot(GNSS_SD_NM, run_nm))),)
+    return (Fix(time_s, lat, lon, float(np.hypot(GNSS_SD_NM, run_nm))),)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from analysis.manoeuvres import Manoeuvres, turning
+from analysis.manoeuvres import Manoeuvres, rest_rows, turning
 from analysis.passage import Bools, Floats, Ints, column, seconds_of
 
 NEEDED = ("stw_kn", "tws_water_kn", "twa_water_deg")
@@ -75,7 +75,7 @@ def find_minutes(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Minutes:
     reasons: dict[str, Bools] = {
         "no wind or no log": ~(np.isfinite(speed) & np.isfinite(wind)),
         "engine running": _engine(frame),
-        "at rest": _at_rest(frame, manoeuvres),
+        "at rest": rest_rows(frame, manoeuvres.stops),
         "turning": _unsettled(frame, manoeuvres),
     }
     most = MINUTE_S - LEAST_ROWS
@@ -130,13 +130,6 @@ def _means(value: np.ndarray, usable: Bools, group: np.ndarray, groups: int) -> 
 def _engine(frame: pd.DataFrame) -> Bools:
     """Whether engine or shaft turn, as far as they are logged."""
     return np.asarray((column(frame, "engine_rpm") > 0) | (np.abs(column(frame, "shaft_rpm")) > 0))
-
-
-def _at_rest(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Bools:
-    rest = np.zeros(len(frame), dtype=bool)
-    for stop in manoeuvres.stops:
-        rest[frame.index.searchsorted(stop.start) : frame.index.searchsorted(stop.end, side="right")] = True
-    return rest
 
 
 def _unsettled(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Bools:
