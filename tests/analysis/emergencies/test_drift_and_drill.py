@@ -8,7 +8,7 @@ from analysis import earth
 from analysis.calibration.results import CurrentSeries
 from analysis.emergencies import Overboard, UserMark, find_emergencies
 from analysis.emergencies.calls import marks_of_calls
-from analysis.emergencies.drift import current_of, drifted, wind_of
+from analysis.emergencies.drift import Datum, current_of, drifted, wind_of
 from analysis.emergencies.drill import review_drill
 from analysis.emergencies.marks import Fix, Mark, user_marks
 
@@ -41,14 +41,24 @@ def stream(north_kn: float, east_kn: float, sd_kn: float = 0.0) -> CurrentSeries
     )  # fmt: skip
 
 
-def test_a_current_of_two_knots_carries_the_datum_two_miles_in_an_hour() -> None:
-    frame = steady(tws_water_kn=0.0, twd_water_deg=0.0)
-    flow = current_of(frame, stream(2.0, 0.0))
+def person_in(frame: pd.DataFrame, current: CurrentSeries) -> Datum:
+    """Let a person drift from 50 N 2 W at the start of the frame."""
+    flow = current_of(frame, current)
     assert flow is not None
     datum = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "person", frame, flow, wind_of(frame))
     assert datum is not None
+    return datum
+
+
+def after_an_hour(datum: Datum) -> earth.Line:
     hour = int(np.searchsorted(datum.time_s, at(3600)))
-    away = earth.geodesic(50.0, -2.0, datum.lat_deg[hour], datum.lon_deg[hour])
+    return earth.geodesic(50.0, -2.0, datum.lat_deg[hour], datum.lon_deg[hour])
+
+
+def test_a_current_of_two_knots_carries_the_datum_two_miles_in_an_hour() -> None:
+    frame = steady(tws_water_kn=0.0, twd_water_deg=0.0)
+    datum = person_in(frame, stream(2.0, 0.0))
+    away = after_an_hour(datum)
     assert away.distance_nm == pytest.approx(2.0, abs=1e-4)
     assert away.bearing_deg == pytest.approx(0.0, abs=0.01)
     assert (datum.current_kn, datum.current_set_deg) == (pytest.approx(2.0), pytest.approx(0.0))
@@ -56,12 +66,8 @@ def test_a_current_of_two_knots_carries_the_datum_two_miles_in_an_hour() -> None
 
 def test_a_person_drifts_downwind_by_the_published_share() -> None:
     frame = steady(tws_water_kn=20.0, twd_water_deg=270.0)
-    flow = current_of(frame, stream(0.0, 0.0))
-    assert flow is not None
-    datum = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "person", frame, flow, wind_of(frame))
-    assert datum is not None
-    hour = int(np.searchsorted(datum.time_s, at(3600)))
-    away = earth.geodesic(50.0, -2.0, datum.lat_deg[hour], datum.lon_deg[hour])
+    datum = person_in(frame, stream(0.0, 0.0))
+    away = after_an_hour(datum)
     assert away.distance_nm == pytest.approx(0.011 * 20 + 0.07, abs=1e-4)  # by hand: 0.29 kn for an hour
     assert away.bearing_deg == pytest.approx(90.0, abs=0.01)
 
@@ -94,10 +100,7 @@ def test_without_wind_the_radius_holds_a_leeway_from_anywhere() -> None:
 
 def test_range_and_bearing_lead_from_the_boat_to_the_datum() -> None:
     frame = steady(tws_water_kn=0.0, twd_water_deg=0.0)
-    flow = current_of(frame, stream(0.0, 0.0))
-    assert flow is not None
-    datum = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "person", frame, flow, wind_of(frame))
-    assert datum is not None
+    datum = person_in(frame, stream(0.0, 0.0))
     hour = int(np.searchsorted(datum.time_s, at(3600)))
     slack = 0.08  # 0.07 kn of least leeway, in calm toward nowhere
     assert datum.range_nm[hour] == pytest.approx(6.0, abs=slack)
