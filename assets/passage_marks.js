@@ -67,7 +67,8 @@
   };
 
   sternlog.markBoat = () => {
-    const row = sternlog.rowAt(sternlog.state.timeMs, () => {});
+    const row = sternlog.rowAt(sternlog.state.timeMs, sternlog.markBoat);
+    if (row === undefined) return;
     if (byId("place-mark") && row && !Number.isNaN(row.east)) add(row.east, row.north);
     else say("There is no position here to mark.");
   };

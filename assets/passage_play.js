@@ -8,6 +8,8 @@
   const JOINED_MS = 4000;
   const JUMP_MS = 500;
   const chunks = new Map();
+  const waiting = new Map();
+  const nothing = () => {};
   const byId = (id) => document.getElementById(id);
   const state = () => sternlog.state;
 
@@ -25,9 +27,14 @@
     return low;
   }
 
+  /* Fetch a chunk once; all who ask for it meanwhile are told when it is here. */
   async function load(number, then) {
     if (chunks.has(number) || number >= startsOf().length) return;
-    chunks.set(number, null);
+    if (waiting.has(number)) {
+      waiting.get(number).add(then);
+      return;
+    }
+    waiting.set(number, new Set([then]));
     try {
       const reply = await fetch(`chunk?number=${number}`);
       if (!reply.ok) throw new Error(reply.statusText);
@@ -39,10 +46,11 @@
         count,
       });
       if (chunks.size > MOST_CHUNKS) chunks.delete(chunks.keys().next().value);
-      then();
+      waiting.get(number).forEach((one) => one());
     } catch {
-      chunks.delete(number);
       document.body.classList.add("lost");
+    } finally {
+      waiting.delete(number);
     }
   }
 
@@ -50,7 +58,7 @@
   sternlog.rowAt = (timeMs, then) => {
     const number = lastBefore(startsOf(), timeMs);
     load(number, then);
-    if (state().playing) load(number + 1, () => {});
+    if (state().playing) load(number + 1, nothing);
     const chunk = chunks.get(number);
     if (!chunk) return undefined;
     const { time, fields, count } = chunk;
