@@ -143,6 +143,8 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         begin("correcting")
         logged_wind = aside.submit(explain_logged_wind, passage.frame, calibration)
         frame = _corrected(passage.frame, screened, calibration, settings)
+        traffic = watch_traffic(passage, screened.frame, frame, settings.asked.traffic)
+        heard = marks_heard(passage)
     case = Case(
         passage=passage,
         screened=screened,
@@ -155,8 +157,8 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         frame=frame,
         barometer=barometer,
         asked=settings.asked,
-        traffic=watch_traffic(passage, screened.frame, frame, settings.asked.traffic),
-        heard=marks_heard(passage),
+        traffic=traffic,
+        heard=heard,
     )
     begin("judging")
     return _concluded(case, settings, None if settings.as_shown else calibration.current)

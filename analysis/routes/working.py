@@ -179,6 +179,8 @@ def work_out_routes(
     if missing or current is None:
         lacking = missing or ("current: she was under way too short a time to tell it",)
         return Routes(routes, destinations, lacking, False, limit, frame)
+    if not routes:
+        return Routes(routes, destinations, (), current.determined, limit, frame)
     time_s = seconds_of(frame)
     steady = ~manoeuvres.turning if manoeuvres.turning is not None else np.ones(len(frame), dtype=bool)
     evened = evened_wind(frame, manoeuvres, steady)

@@ -13,7 +13,7 @@ import pandas as pd
 from analysis.calibration.small_samples import widening
 from analysis.estimate import SIGMAS_95
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Floats, Passage, column, spans
+from analysis.passage import Bools, Floats, Ints, Passage, column, spans
 from analysis.steering.rates import straight
 from analysis.vectors import wrap_signed_deg
 
@@ -108,25 +108,19 @@ def watch_steadiness(
     heading, awa, twa = (_smoothed_deg(column(frame, name)) for name in
                          ("heading_true_deg", "awa_deg", "twa_water_deg"))  # fmt: skip
     good = straight(frame, manoeuvres, MARGIN_S) & np.isfinite(heading + awa + twa)
-    cuts = [
-        slice(start, start + WINDOW_ROWS)
-        for first, last in spans(good)
-        for start in range(first, last + 2 - LEAST_ROWS, WINDOW_ROWS)
-    ]
-    cuts = [slice(cut.start, min(cut.stop, len(good))) for cut in cuts]
-    cuts = [slice(cut.start, _end(good, cut)) for cut in cuts]
-    angle = np.array([_middle(twa[cut]) for cut in cuts])
+    windows = _Windows.of(good)
+    angle = windows.middle_deg(twa)
     series = {"awa": awa, "twa": twa, "heading": heading, "awd": heading + awa, "twd": heading + twa}
-    wander = {name: np.array([_wander(values[cut]) for cut in cuts]) for name, values in series.items()}
-    helm = np.array([_wander(column(frame, rudder)[cut]) for cut in cuts]) if rudder else None
-    rows = np.array([cut.stop - cut.start for cut in cuts])
+    wander = {name: windows.wander(values) for name, values in series.items()}
+    helm = windows.wander(column(frame, rudder)) if rudder else None
+    rows = windows.length
     return Steadiness(
         tuple(_classes(np.abs(angle), rows, wander, helm)),
         _compared("upwind", wander, (np.abs(angle) >= UPWIND[0]) & (np.abs(angle) < UPWIND[1])),
         _compared("downwind", wander, (np.abs(angle) > DOWNWIND[0]) & (np.abs(angle) <= DOWNWIND[1])),
         tuple(_yaw(angle, wander["heading"])),
         pilot,
-        "" if cuts else "No five minutes under way without a turn.",
+        "" if len(rows) else "No five minutes under way without a turn.",
     )
 
 
@@ -134,10 +128,46 @@ def _untold(name: str, windows: int = 0, reason: str = "") -> Comparison:
     return Comparison(name, windows, None, None, None, "", reason)
 
 
-def _end(good: np.ndarray, cut: slice) -> int:
-    """Where a window ends: with the stretch it lies in."""
-    stops = np.flatnonzero(~good[cut])
-    return int(cut.start + stops[0] if stops.size else cut.stop)
+@dataclass(frozen=True)
+class _Windows:
+    """Windows of five minutes or a little less: ``rows`` beside each other, of which those ``inside`` count."""
+
+    rows: Ints
+    inside: Bools
+
+    @classmethod
+    def of(cls, good: Bools) -> "_Windows":
+        """Cut the stretches of True; the last window of each ends with it."""
+        edges = [
+            (start, min(start + WINDOW_ROWS, last + 1))
+            for first, last in spans(good)
+            for start in range(first, last + 2 - LEAST_ROWS, WINDOW_ROWS)
+        ]
+        starts, ends = np.array(edges, dtype=np.int64).reshape(-1, 2).T
+        rows = starts[:, None] + np.arange(WINDOW_ROWS)
+        return cls(np.minimum(rows, max(len(good) - 1, 0)), rows < ends[:, None])
+
+    @property
+    def length(self) -> Ints:
+        """Rows of each window."""
+        return np.asarray(self.inside.sum(axis=1))
+
+    def middle_deg(self, angle_deg: Floats) -> Floats:
+        """Median of an unwrapped angle in each window, -180..180 deg."""
+        if not len(self.rows):
+            return np.empty(0)
+        return wrap_signed_deg(np.nanmedian(np.where(self.inside, angle_deg[self.rows], np.nan), axis=1))
+
+    def wander(self, values: Floats) -> Floats:
+        """One-sigma about a straight line through each window; NaN where a value is unknown."""
+        if not len(self.rows):
+            return np.empty(0)
+        count = self.length[:, None]
+        time = np.where(self.inside, np.arange(WINDOW_ROWS) - (count - 1) / 2, 0.0)
+        inside = np.where(self.inside, values[self.rows], 0.0)
+        off = np.where(self.inside, inside - inside.sum(axis=1, keepdims=True) / count, 0.0)
+        slope = (off * time).sum(axis=1, keepdims=True) / (time**2).sum(axis=1, keepdims=True)
+        return np.asarray(np.sqrt(((off - time * slope) ** 2).sum(axis=1) / count[:, 0]))
 
 
 def _smoothed_deg(angle_deg: Floats) -> Floats:
@@ -149,18 +179,6 @@ def _smoothed_deg(angle_deg: Floats) -> Floats:
         np.convolve(out, np.ones(SMOOTH_ROWS) / SMOOTH_ROWS, mode="same") if len(out) >= SMOOTH_ROWS else out
     )
     return np.asarray(total)
-
-
-def _middle(values: Floats) -> float:
-    return float(wrap_signed_deg(np.median(values)))
-
-
-def _wander(values: Floats) -> float:
-    """One-sigma about a straight line through the values; NaN where one is unknown."""
-    row = np.arange(len(values)) - (len(values) - 1) / 2
-    off = values - values.mean()
-    off = off - row * (off @ row) / (row @ row)
-    return float(np.sqrt(np.mean(off**2)))
 
 
 def _classes(
