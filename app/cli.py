@@ -10,7 +10,7 @@ import shutil
 import signal
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from datetime import date
 from itertools import chain
@@ -177,14 +177,29 @@ def _resend(arguments: argparse.Namespace) -> int:
     if spoken.untimed:
         print(f"Left out: {spoken.untimed} sentences of which the time is not known.")
     print(f"{len(spoken)} sentences. Press Ctrl-C to end.")
-    try:
+    with _ctrl_c_awaited() as stopped:
         if arguments.udp is not None:
-            send_udp(sending, arguments.udp, arguments.host, _say)
+            send_udp(sending, arguments.udp, arguments.host, _say, stopped)
         else:
-            TcpSender(sending, arguments.tcp, arguments.host).run(_say)
-    except KeyboardInterrupt:
-        _say("Ended.")
+            TcpSender(sending, arguments.tcp, arguments.host).run(_say, stopped)
+        if stopped():
+            _say("Ended.")
     return DONE
+
+
+@contextmanager
+def _ctrl_c_awaited() -> Iterator[Callable[[], bool]]:
+    """Let the block ask whether Ctrl-C was pressed, instead of being broken off wherever it is."""
+    pressed = threading.Event()
+    usual = signal.getsignal(signal.SIGINT)
+    heeded = usual is signal.default_int_handler and threading.current_thread() is threading.main_thread()
+    if heeded:
+        signal.signal(signal.SIGINT, lambda *_: pressed.set())
+    try:
+        yield pressed.is_set
+    finally:
+        if heeded:
+            signal.signal(signal.SIGINT, usual)
 
 
 def _spoken(arguments: argparse.Namespace) -> Spoken:
