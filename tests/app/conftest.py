@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 from passages import review_of
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from analysis import Estimate, Finding, Review
 from analysis.estimate import Need
@@ -16,6 +16,7 @@ def browser(chromium: str) -> Iterator[Browser]:
     with sync_playwright() as playwright:
         arguments = ["--no-sandbox", "--disable-background-networking"]
         running = playwright.chromium.launch(executable_path=chromium, args=arguments)
+        expect.set_options(timeout=20_000)  # a busy machine draws late
         yield running
         running.close()
 

@@ -26,7 +26,6 @@ from app.figures.palette import THEMES
 from app.server import create_app, new_desk
 
 pytestmark = pytest.mark.browser
-expect.set_options(timeout=20_000)  # a busy machine draws late
 
 GROUND = ["lat_deg", "lon_deg", "sog_kn", "cog_deg", "twd_ground_deg", "tws_ground_kn", "set_deg", "drift_kn"]
 WIND = ["awa_deg", "aws_kn"]

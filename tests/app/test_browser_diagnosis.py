@@ -16,7 +16,6 @@ from app.server import create_app
 pytestmark = pytest.mark.browser
 
 LOG = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
-PATIENCE_MS = 30_000  # a busy machine draws late
 
 Open = Callable[[str], Page]
 
@@ -32,14 +31,12 @@ def visit(browser: Browser) -> Iterator[tuple[Open, list[str]]]:
         expect(page.locator("#caution")).to_be_visible()
         return page
 
-    expect.set_options(timeout=PATIENCE_MS)
     with (
         served(create_app(desk)) as root,
         browser.new_context(viewport={"width": 1440, "height": 900}) as context,
     ):
         page = context.new_page()
         yield opened, heard(page, root)
-    expect.set_options(timeout=5_000)
 
 
 @pytest.fixture(scope="module")

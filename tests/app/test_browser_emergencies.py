@@ -18,13 +18,11 @@ pytestmark = pytest.mark.browser
 
 LOG = Path(__file__).parents[2] / "sample_logs" / "open-passage.nmea.gz"
 FALL = pd.Timestamp("2026-05-12T10:00:00Z").timestamp()
-PATIENCE_MS = 30_000  # a busy machine draws late
 
 
 def test_a_mark_and_a_moment_are_chosen(browser: Browser) -> None:
     asked = Asked(overboard=Overboard((UserMark(FALL), UserMark(FALL + 3600))))
     desk = desk_with(review(LOG, Settings(asked=asked)))
-    expect.set_options(timeout=PATIENCE_MS)
     with served(create_app(desk)) as root, browser.new_context() as context:
         page = context.new_page()
         complaints = heard(page, root)
@@ -37,4 +35,3 @@ def test_a_mark_and_a_moment_are_chosen(browser: Browser) -> None:
         page.keyboard.press("Home")
         expect(page.locator("#emergency-words")).to_contain_text("0 min 00 s after (11:00:00 UTC)")
         assert complaints == []
-    expect.set_options(timeout=5_000)

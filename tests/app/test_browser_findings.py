@@ -14,7 +14,6 @@ from app.server import create_app, new_desk
 
 pytestmark = pytest.mark.browser
 
-expect.set_options(timeout=20_000)  # a gate may be busy
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
 
 

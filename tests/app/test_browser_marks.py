@@ -13,7 +13,6 @@ from app.addresses import address
 from app.server import create_app
 
 pytestmark = pytest.mark.browser
-expect.set_options(timeout=20_000)
 
 LOG = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
 
