@@ -11,7 +11,7 @@ from analysis.estimate import Need
 from analysis.passage import Passage
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser(chromium: str) -> Iterator[Browser]:
     with sync_playwright() as playwright:
         arguments = ["--no-sandbox", "--disable-background-networking"]

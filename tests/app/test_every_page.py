@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext
 from analysis import Settings, review
 from analysis.errors import SternlogError
 from app.addresses import PAGE_TITLES, address
+from app.desk import Desk
 from app.figures.palette import THEMES
 from app.folder import Folder
 from app.opening import Opener
@@ -24,21 +25,27 @@ GRAVE = ("serious", "critical")
 
 @dataclass
 class Served:
-    """A server with passages open on its desk, by the name of their log."""
+    """A server of the samples, each read when it is first asked for."""
 
     root: str
-    keys: dict[str, str]
+    desk: Desk
+    keys: dict[str, str] = field(default_factory=dict)
+
+    def key(self, name: str) -> str:
+        """The key of a sample's passage."""
+        if name not in self.keys:
+            self.keys[name] = self.desk.open(review(SAMPLES[0].parent / name)).key
+        return self.keys[name]
 
 
 @pytest.fixture(scope="module")
 def samples() -> Iterator[Served]:
     desk = new_desk()
-    keys = {path.name: desk.open(review(path)).key for path in SAMPLES}
     with (
         closing(Opener(desk, Settings(), Folder(SAMPLES[0].parent), None)) as opener,
         served(create_app(desk, opener)) as root,
     ):
-        yield Served(root, keys)
+        yield Served(root, desk)
 
 
 def visited(context: BrowserContext, url: str, root: str) -> tuple[list[str], list[object]]:
@@ -71,7 +78,7 @@ def test_every_page_loads_without_complaint_and_anyone_can_read_and_reach_it(
     """The rules of axe-core (WCAG 2 A and AA and its own good practice), the grave ones."""
     context = browser.new_context(viewport={"width": 1440, "height": 900})
     context.add_cookies([{"name": "theme", "value": theme, "url": samples.root}])
-    urls = ("/", *(address(samples.keys[log], page) for page in PAGE_TITLES))
+    urls = ("/", *(address(samples.key(log), page) for page in PAGE_TITLES))
     found = {url: visited(context, samples.root + url, samples.root) for url in urls}
     context.close()
     assert not {url: said for url, (said, _) in found.items() if said}
