@@ -1,7 +1,6 @@
 """Opening logs while the page waits: one after the other beside the server, each to be watched and broken off."""
 
 import logging
-import re
 import secrets
 import tempfile
 from collections.abc import Sequence
@@ -18,10 +17,8 @@ from analysis.errors import LogError, SternlogError
 from .cache import Cache, content_key
 from .desk import Desk, Opened
 from .folder import PACKED, Folder
+from .sent_files import BLOCK_BYTES, safe_name, without_folders
 
-LONGEST_NAME = 120
-_BLOCK_BYTES = 1 << 16
-_NOT_IN_NAMES = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
 _STEPS = {
     "screening": "Looking for what no sensor can mean",
     "calibrating": "Estimating what each instrument is off by",
@@ -81,7 +78,7 @@ class Opener:
         self._sent: tempfile.TemporaryDirectory[str] | None = None
 
     def files(self, key: str) -> list[Path]:
-        """Name the files that a passage was opened from, while they are all at hand; else none."""
+        """Name the files that a passage was opened from, dropped ones too, while they are all at hand; else none."""
         known = self._files.get(key, [])
         return list(known) if all(file.is_file() for file in known) else []
 
@@ -111,7 +108,7 @@ class Opener:
         for number, (name, _) in enumerate(files):
             folder = base / str(number)
             folder.mkdir(parents=True)
-            job.files.append(folder / _safe(name))
+            job.files.append(folder / safe_name(name))
             job.files[-1].touch()
         job.name = _named(job.files)
         self._start_when_complete(job)
@@ -130,7 +127,7 @@ class Opener:
             with path.open("r+b") as target:
                 if target.seek(0, 2) != start:
                     raise LogError(f"{path.name} came in the wrong order; drop it again.")
-                while (block := stream.read(_BLOCK_BYTES)) and not job.broken_off.is_set():
+                while (block := stream.read(BLOCK_BYTES)) and not job.broken_off.is_set():
                     if target.tell() + len(block) > size:
                         raise LogError(f"{path.name} changed while it was sent; drop it again.")
                     target.write(block)
@@ -175,13 +172,13 @@ class Opener:
                 self._worker.submit(self._run, job)
 
     def _run(self, job: Job) -> None:
+        key = ""
         try:
             key = self._opened(job.files, job).key
-            job.stage, job.key = "Open", key
         except _BrokenOffError:
             pass
         except SternlogError as error:
-            self._fail(job, _without_folders(str(error), job.files))
+            self._fail(job, without_folders(str(error), job.files))
         except MemoryError:
             self._fail(job, f"{job.name} is too large for the memory of this machine; open a part of it.")
         except Exception as error:
@@ -191,14 +188,18 @@ class Opener:
             )
         finally:
             self._forget_sent(job)
+        if key:
+            job.stage, job.key = "Open", key
 
     def _opened(self, paths: Sequence[Path], job: Job | None) -> Opened:
         _tell(job, "Looking whether it was read before")
         key = content_key(paths, self._settings)
-        self._files[key] = list(paths)
-        opened = self._desk.find(key)
-        if opened is not None:
-            return opened
+        opened = self._desk.find(key) or self._worked_out(key, paths, job)
+        if not self.files(key):
+            self._files[key] = list(paths)
+        return opened
+
+    def _worked_out(self, key: str, paths: Sequence[Path], job: Job | None) -> Opened:
         found = None if self._cache is None else self._cache.load(key)
         if found is None:
             _tell(job, "Reading")
@@ -226,9 +227,11 @@ class Opener:
             return Path(self._sent.name)
 
     def _forget_sent(self, job: Job) -> None:
+        """Delete what was sent, but for the files of an open passage, which may be asked for until closing."""
         if self._sent is not None:
+            kept = {file for files in self._files.values() for file in files}
             for file in job.files:
-                if file.is_relative_to(self._sent.name):
+                if file not in kept and file.is_relative_to(self._sent.name):
                     with suppress(OSError):
                         file.unlink()
 
@@ -247,20 +250,6 @@ def _advance(job: Job | None, size: int) -> None:
         job.done_bytes += size
 
 
-def _safe(name: str) -> str:
-    """Make a file's name of what the browser calls it; it may not lead anywhere, nor be hidden."""
-    last = name.replace("\\", "/").rpartition("/")[2]
-    plain = _NOT_IN_NAMES.sub("_", last).strip(" .").encode(errors="replace").decode()
-    stem, dot, ending = plain.rpartition(".")
-    return (f"{stem[: LONGEST_NAME - 20]}{dot}{ending[:20]}" if dot else plain[:LONGEST_NAME]) or "log"
-
-
 def _named(files: Sequence[Path]) -> str:
     names = [file.name.encode(errors="replace").decode() for file in files]
     return (names[0] if names else "") + (f" and {len(names) - 1} more" if len(names) > 1 else "")
-
-
-def _without_folders(text: str, files: Sequence[Path]) -> str:
-    for file in files:
-        text = text.replace(f"{file.parent}/", "").replace(f"{file.parent}\\", "")
-    return text

@@ -69,7 +69,7 @@ class Resender:
         with self._lock:
             self._halt()
             self._stop = Event()
-            self._name, self._words = name, "Reading the log …"
+            self._name, self._words = name, "Reading the recording …"
             self._pacing = self._tcp = self._begun = None
             self._thread = Thread(
                 target=self._run, args=(review, list(files), wish, self._stop), daemon=True, name="resend"
@@ -124,8 +124,8 @@ class Resender:
 
 
 NOT_AT_HAND = (
-    "The log's own file is not at hand: it was dropped on the page or opened at another time. Open it from the "
-    "folder, or send the corrected values."
+    "The recording itself is not at hand: its file was moved, or sternlog was closed since it was dropped, and then "
+    "only what was worked out of it is kept. Open or drop it again, or send the corrected values."
 )
 
 

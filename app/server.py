@@ -4,6 +4,8 @@ import logging
 import socket
 import sys
 import webbrowser
+from collections.abc import Callable
+from functools import wraps
 from threading import Timer
 from typing import Any
 
@@ -17,7 +19,7 @@ from .addresses import addressed, place
 from .cache import Cache
 from .desk import Desk
 from .downloads import route_downloads
-from .dress import dress_of
+from .dress import Clock, dress_of
 from .figures.coastline import Ring, unpack
 from .figures.palette import style_sheet
 from .guard import HOST, guard
@@ -25,11 +27,12 @@ from .lan import ANY, CAUTION, Lan
 from .opening import Opener
 from .own_files import assets
 from .pages.clocked import by_clock
+from .pages.giving import route_giving
 from .pages.registry import PAGES
 from .pages.sending import route_sending
 from .pages.shell import shell
 from .pages.start import route_opening, start
-from .view import views_of
+from .view import Views, views_of
 
 _PAGE = """<!DOCTYPE html>
 <html lang="en" data-theme="DRESSED_THEME" style="--text-size: DRESSED_TEXT">
@@ -60,6 +63,10 @@ class ServeError(SternlogError):
 class _Sternlog(Dash):  # type: ignore[misc]
     """A Dash whose pages each stand under an address of their own and are drawn for their reader."""
 
+    def __init__(self, views: Views, **settings: Any) -> None:
+        self._views = views
+        super().__init__("sternlog", **settings)
+
     def interpolate_index(self, **parts: Any) -> str:
         """Write the page that loads the rest: its own root for what it asks, its reader's light and text."""
         dress = dress_of(request.cookies)
@@ -68,12 +75,27 @@ class _Sternlog(Dash):  # type: ignore[misc]
         page: str = super().interpolate_index(**parts)
         return page.replace("DRESSED_THEME", dress.theme_name).replace("DRESSED_TEXT", str(dress.text))
 
+    def callback(self, *wired: Any, **how: Any) -> Callable[[Callable[..., Any]], Any]:
+        """Wire a callback whose texts are written by the reader's clock, as those of the layouts are."""
+        wire = super().callback(*wired, **how)
+
+        def wired_by_clock(answer: Callable[..., Any]) -> Any:
+            @wraps(answer)
+            def answered(*given: Any) -> Any:
+                view = self._views()
+                return by_clock(answer(*given), view.dress.clock if view else Clock())
+
+            return wire(answered)
+
+        return wired_by_clock
+
 
 def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None) -> Dash:
     """Build the browser app for a desk; without an opener, one that has no folder and keeps nothing."""
     opener = opener or Opener(desk)
+    views = views_of(desk)
     app = _Sternlog(
-        "sternlog",
+        views,
         assets_folder=str(assets()),
         title="sternlog",
         update_title=None,
@@ -82,7 +104,6 @@ def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None)
         enable_mcp=False,
         serve_locally=True,
     )
-    views = views_of(desk)
 
     def layout() -> html.Div:
         view = views()
@@ -97,6 +118,7 @@ def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None)
     route_downloads(app.server, views)
     route_opening(app.server, desk, opener)
     route_sending(app.server, views, opener, lan)
+    route_giving(app.server, views, desk)
     guard(app, lan)
     app.server.wsgi_app = addressed(app.server.wsgi_app)
     return app

@@ -18,6 +18,7 @@ from app.resend import CAUTION
 from app.resending import Resender, Wish, loopback_port
 from app.view import View, Views
 
+from .clocked import clocked_text
 from .parts import panel
 from .wording import time_of_day_text
 
@@ -33,13 +34,13 @@ def sending_panel(view: View) -> html.Section:
     start, end = _ends(view)
     made = panel(
         "Send it again",
-        html.P("As NMEA 0183 in time with the log, to other programs on this machine.", className="small"),
+        html.P("As NMEA 0183 at its own pace, to other programs on this machine.", className="small"),
         html.P(CAUTION.removeprefix("Caution: "), className="caution"),
         html.Div(
             [
                 _field("way", _select("way", WAYS)),
                 _field("host and port", _typed("port", PORT)),
-                _field("what", _select("corrected", {"": "as logged", "yes": "corrected"})),
+                _field("what", _select("corrected", {"": "as recorded", "yes": "corrected"})),
                 _field("pace", _select("pace", PACES)),
                 *(
                     [
@@ -85,7 +86,7 @@ def route_sending(
                 view.opened.name, view.opened.review, opener.files(whole_of(view.opened.key)[0]), wish
             )
         except SternlogError as error:
-            answer = jsonify({"words": str(error), "running": False})
+            answer = jsonify({"words": clocked_text(str(error), view.dress.clock), "running": False})
             answer.status_code = 409
             return answer
         return jsonify(_told(sender, view.dress))
@@ -140,7 +141,7 @@ def _ends(view: View) -> tuple[str, str]:
 
 def _told(sender: Resender, dress: Dress) -> dict[str, Any]:
     state = sender.state()
-    parts = [state.words]
+    parts = [clocked_text(state.words, dress.clock)]
     if state.at_s is not None:
         parts.append(f"Now at {time_of_day_text(1000 * state.at_s, dress.clock)} of {state.name}.")
     elif state.running and state.name:

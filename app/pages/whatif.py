@@ -17,7 +17,6 @@ from app.dress import Dress
 from app.figures.whatif import whatif_chart
 from app.view import View, Views
 
-from .clocked import by_clock
 from .corrections import WAYS, estimate_text
 from .graph import graph
 from .parts import term
@@ -118,7 +117,7 @@ def register_whatif(app: Dash, views: Views, desk: Desk) -> None:
         return [
             *(texts[row] for row in ROWS),
             whatif_chart(opened.scene, trial.frame, dress),
-            by_clock(finding_items(opened.review.findings, trial.findings), view.dress.clock),
+            finding_items(opened.review.findings, trial.findings),
             "",
         ]
 

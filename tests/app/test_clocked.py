@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from dash import html
+from dash import Input, Output, html
 from passages import spoken
 
 from analysis.findings import Finding
@@ -56,3 +56,20 @@ def test_titles_of_findings_follow_the_clock_chosen(small_review: Review, findin
     client.set_cookie("clock", "ship+120", domain=HOST)
     said = json.dumps(client.get(f"{path}_dash-layout", headers={"Host": HOST}).json)
     assert "silent at 12:15 UTC+2." in said and "10:15 UTC" not in said
+
+
+def test_what_a_callback_writes_follows_the_clock_chosen(small_review: Review) -> None:
+    desk = Desk([])
+    path = address(desk.open(small_review).key, "findings")
+    app = create_app(desk)
+    app.callback(Output("said", "children"), Input("asked", "value"))(lambda _: [html.B("at 10:15 UTC")])
+    client = app.server.test_client()
+    client.set_cookie("clock", "ship+120", domain=HOST)
+    asked = {
+        "output": "said.children",
+        "outputs": {"id": "said", "property": "children"},
+        "inputs": [{"id": "asked", "property": "value", "value": 1}],
+        "changedPropIds": ["asked.value"],
+    }
+    reply = client.post(f"{path}_dash-update-component", json=asked, headers={"Host": HOST})
+    assert "at 12:15 UTC+2" in reply.text

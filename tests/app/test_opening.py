@@ -81,10 +81,18 @@ def test_a_path_that_leads_out_is_refused(opener: Opener) -> None:
 
 
 def test_files_sent_are_the_passage_of_the_same_files_by_path(opener: Opener, desk: Desk) -> None:
+    key = ended(opener.open_paths(["a.nmea"])).key
     job = ended(sent(opener, {"a.nmea": LINES}))
-    assert job.key == ended(opener.open_paths(["a.nmea"])).key
+    assert job.key == key
     assert len(desk.all()) == 1
     assert not [path for path in job.files if path.exists()]
+
+
+def test_files_sent_are_kept_once_while_their_passage_may_ask_for_them(opener: Opener) -> None:
+    first, second = (ended(sent(opener, {"a.nmea": LINES})) for _ in range(2))
+    assert opener.files(first.key) == first.files
+    assert first.files[0].read_bytes() == LINES
+    assert not second.files[0].exists()
 
 
 def test_names_sent_lead_nowhere(opener: Opener) -> None:
