@@ -10,6 +10,14 @@
   let marks = null;
 
   sternlog.keptMarks = kept;
+  sternlog.offerMarks = (name, offered, choose) => {
+    byId(name).replaceChildren(...offered.map((mark) => {
+      const button = Object.assign(document.createElement("button"), { type: "button" });
+      button.textContent = `Mark ${mark.number}: ${mark.position}`;
+      button.addEventListener("click", () => choose(mark));
+      return button;
+    }));
+  };
 
   async function told(query, number) {
     const reply = await fetch(`mark?${new URLSearchParams(query)}`);
@@ -34,7 +42,7 @@
   }
 
   function show() {
-    const stored = marks.map(({ number, lat_deg, lon_deg, position }) => ({ number, lat_deg, lon_deg, position }));
+    const stored = marks.map(({ number, lat_deg, lon_deg, position, t }) => ({ number, lat_deg, lon_deg, position, t }));
     window.localStorage.setItem(storeName(), JSON.stringify(stored));
     byId("own-marks").replaceChildren(...marks.map(chip));
     sternlog.setOwnMarks(marks);

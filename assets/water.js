@@ -9,17 +9,10 @@ window.dash_clientside = Object.assign(window.dash_clientside || {}, {
       const fields = ["first-mark", "second-mark"];
       const placed = window.sternlog.keptMarks();
       let next = 0;
-      const chips = placed.map((mark) => {
-        const button = document.createElement("button");
-        button.type = "button";
-        button.textContent = `Mark ${mark.number}: ${mark.position}`;
-        button.addEventListener("click", () => {
-          window.dash_clientside.set_props(fields[next], { value: mark.position });
-          next = 1 - next;
-        });
-        return button;
+      window.sternlog.offerMarks(name, placed, (mark) => {
+        window.dash_clientside.set_props(fields[next], { value: mark.position });
+        next = 1 - next;
       });
-      document.getElementById(name).replaceChildren(...chips);
       const none = window.dash_clientside.no_update;
       return placed.length < 2 ? [none, none] : placed.slice(-2).map((mark) => mark.position);
     },

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from analysis.routes import Mark, RoutesAsked
+    from analysis.routes import Mark, Route, RoutesAsked
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -49,24 +49,29 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def asked(arguments: argparse.Namespace) -> "RoutesAsked":
     """Put together what the options say. Raises LogError where a file cannot be used."""
-    from analysis.reading.gpx import read_gpx
-    from analysis.routes import Mark, Route, RoutesAsked
+    from analysis.routes import RoutesAsked
 
-    routes = tuple(
+    return RoutesAsked(
+        marks=tuple(arguments.mark),
+        routes=tuple(route for path in arguments.route for route in routes_of_file(path)),
+        latitude_limit_deg=arguments.latitude_limit,
+        upwind_deg=arguments.upwind_angle,
+        downwind_deg=arguments.downwind_angle,
+    )
+
+
+def routes_of_file(path: Path) -> "tuple[Route, ...]":
+    """Read the routes of a GPX file, points without a name numbered. Raises LogError where it cannot be used."""
+    from analysis.reading.gpx import read_gpx
+    from analysis.routes import Mark, Route
+
+    return tuple(
         Route(
             one.name or path.name,
             "file",
             tuple(Mark(point.name or str(k), *point[1:]) for k, point in enumerate(one.points, start=1)),
         )
-        for path in arguments.route
         for one in read_gpx(path)
-    )
-    return RoutesAsked(
-        marks=tuple(arguments.mark),
-        routes=routes,
-        latitude_limit_deg=arguments.latitude_limit,
-        upwind_deg=arguments.upwind_angle,
-        downwind_deg=arguments.downwind_angle,
     )
 
 

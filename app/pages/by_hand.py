@@ -11,8 +11,8 @@ from app.view import Views
 from .corrections import by_hand_text
 
 OTHERS_STAY = "The others stay as estimated without it; --set when sternlog is started estimates them anew."
-STORES = ("by-hand-told", "by-hand-findings", "try-kept")
-"""Stores that callbacks fill once they changed the corrections: the page is then drawn anew."""
+STORES = ("by-hand-told", "by-hand-findings", "try-kept", "marks-changed", "overboard-changed")
+"""Stores that callbacks fill once they changed corrections or marks: the page is then drawn anew."""
 
 
 def by_hand_line(opened: Opened) -> list[Any]:
@@ -27,7 +27,7 @@ def by_hand_line(opened: Opened) -> list[Any]:
         html.P(
             [
                 html.Span(text),
-                html.Button("Back to what the log says", id="by-hand-back", type="button"),
+                html.Button("Back to what the recording says", id="by-hand-back", type="button"),
                 dcc.Store(id="by-hand-told"),
             ],
             className="by-hand-line",
@@ -37,7 +37,7 @@ def by_hand_line(opened: Opened) -> list[Any]:
 
 
 def register_by_hand(app: Dash, views: Views, desk: Desk) -> None:
-    """Wire the way back, and the drawing anew of a page after its corrections were changed."""
+    """Wire the way back, and the drawing anew of a page after what it rests on was changed."""
 
     def back(clicks: int | None) -> bool:
         view = views()

@@ -15,32 +15,37 @@ from app.sections.emergencies import drill_text
 from app.view import View, Views
 
 from .graph import graph
+from .overboard import overboard_panel, register_overboard
 from .parts import conclusion, panel, wide_table
 from .wording import NOTHING, count_text, duration_text, position_text, time_text
 
 TITLE = "Emergencies"
 LISTED, ON_PAPER = 60, 3
 HOW = (
-    "A mark is found where the log has MOB sentences, an AIS beacon of an identity that begins with 970, 972 or 974, "
-    "or DSC and DSE calls of a radio. To set one by hand, start with --overboard 12:00:30 for where the boat was at "
-    "that time (UTC), or --overboard 12:00:30@50.1N,1.25W for a position: drills can then be reviewed."
+    "A mark is found where the recording has MOB sentences, an AIS beacon of an identity that begins with 970, 972 or "
+    "974, or DSC and DSE calls of a radio. One can be set by hand below, or at the start with --overboard 12:00:30 (UTC)."
 )
 
 
 def layout(view: View) -> list[Any]:
-    """Lay the page out: the sentence, the caution, the list, and one emergency in full."""
+    """Lay the page out: the sentence, the caution, the list, one emergency in full, and marks set by hand."""
     found = view.opened.review.case.emergencies.all
     if not found:
         return [
-            conclusion("There is no person-overboard mark, beacon or distress call in this log."),
+            conclusion("There is no person-overboard mark, beacon or distress call in this recording."),
             html.P(HOW, className="notice"),
+            html.Div(overboard_panel(view), className="panels"),
         ]
     first = _first(found)
     return [
         conclusion(conclusion_text(found, view)),
         html.P(cautions.EMERGENCIES, className="caution"),
         html.Div(
-            [_list(found, view, True), *([] if first is None else _in_full(first, found[first], view))],
+            [
+                _list(found, view, True),
+                *([] if first is None else _in_full(first, found[first], view)),
+                overboard_panel(view),
+            ],
             className="panels",
         ),
     ]
@@ -50,7 +55,7 @@ def on_paper(view: View) -> list[Any]:
     """Say the same on paper: the list, and the first alerts with their drift."""
     found = view.opened.review.case.emergencies.all
     if not found:
-        return [html.P("There is no person-overboard mark, beacon or distress call in the log.")]
+        return [html.P("There is no person-overboard mark, beacon or distress call in the recording.")]
     shown = [one for one in found if one.mark.alert][:ON_PAPER]
     return [
         conclusion(conclusion_text(found, view)),
@@ -106,6 +111,7 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
         Input("emergency-moment", "value"),
         prevent_initial_call=True,
     )(show)
+    register_overboard(app, views, desk)
 
 
 def conclusion_text(found: tuple[Emergency, ...], view: View) -> str:
@@ -308,5 +314,5 @@ def _drill(one: Emergency, dress: Dress) -> str:
         return ""
     nm = dress.units.of("nm")
     text = drill_text(one.drill, nm.symbol, nm.factor)
-    by = " (by course over the ground, as no heading is logged)" if one.drill.by_course else ""
+    by = " (by course over the ground, as no heading is recorded)" if one.drill.by_course else ""
     return f"{text[0].upper()}{text[1:]}{by}."

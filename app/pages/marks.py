@@ -1,8 +1,6 @@
 """A measured distance: two positions typed, and the log factor of the runs between them."""
 
-from typing import Any
-
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
+from dash import ClientsideFunction, Dash, Input, Output, State, html
 from dash.exceptions import PreventUpdate
 
 from analysis.calibration.beside import from_marks
@@ -14,7 +12,7 @@ from analysis.positions import parse_position
 from analysis.review import Review
 from app.view import View, Views
 
-from .parts import panel
+from .parts import panel, typed_field
 
 LEAST_RUNS = 2
 
@@ -25,7 +23,7 @@ def marks_panel(view: View) -> html.Section:
         return panel(
             "A measured distance",
             html.P(
-                "Runs between two marks take positions and the log; this log lacks one of them.",
+                "Runs between two marks take positions and the log; this recording lacks one of them.",
                 className="notice",
             ),
         )
@@ -39,8 +37,8 @@ def marks_panel(view: View) -> html.Section:
         html.Div(id="marks-placed", className="marks-placed"),
         html.Div(
             [
-                _field("first-mark", "From", "50°06.30′N 001°15.00′W"),
-                _field("second-mark", "To", "50°06.30′N 001°12.00′W"),
+                typed_field("first-mark", "From", "50°06.30′N 001°15.00′W"),
+                typed_field("second-mark", "To", "50°06.30′N 001°12.00′W"),
                 html.Button("Work it out", id="run-marks", type="button"),
             ],
             className="marks",
@@ -95,11 +93,3 @@ def told_text(review: Review, first: str, second: str) -> str:
     if joint.value is None or joint.sd is None or not joint.determined:
         return f"{text} The whole passage does not determine it."
     return f"{text} The whole passage gives {joint.value:.3f} ± {SIGMAS_95 * joint.sd:.3f}."
-
-
-def _field(name: str, label: str, example: str) -> html.Label:
-    children: list[Any] = [
-        html.Span(label),
-        dcc.Input(id=name, type="text", placeholder=example, autoComplete="off", spellCheck=False),
-    ]
-    return html.Label(children, htmlFor=name)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 GLOSSARY = {
     "STW": "Speed through the water, as the log (paddle wheel or the like) measures it.",
@@ -51,3 +51,12 @@ def wide_table(heads: Sequence[str], rows: list[html.Tr], numbers: Sequence[str]
     head = [html.Th(one, scope="col", className="number" if one in numbers else "") for one in heads]
     table = html.Table([html.Thead(html.Tr(head)), html.Tbody(rows)])
     return html.Div(table, className="sideways", tabIndex=0)
+
+
+def typed_field(name: str, label: str, example: str) -> html.Label:
+    """Offer something to type, with an example of it."""
+    children: list[Any] = [
+        html.Span(label),
+        dcc.Input(id=name, type="text", placeholder=example, autoComplete="off", spellCheck=False),
+    ]
+    return html.Label(children, htmlFor=name)

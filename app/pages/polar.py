@@ -18,12 +18,17 @@ from app.sections.polar import against_text, best_text, minutes_text, tacks_text
 from app.units import Units
 from app.view import View, Views
 
+from .giving import giving_panel
 from .graph import graph
 from .parts import conclusion, panel, term
 from .wording import NOTHING
 
 TITLE = "Polar"
 CURVE_STEP_DEG = 2.5
+GIVE = (
+    "Drop a table anywhere on this page to hold the passage against it: a row for every true wind angle, a column "
+    "for every true wind speed in kn. It is kept while the passage is open (--polar FILE gives it from the start)."
+)
 TACK_TITLES = {"starboard": "Starboard tack alone", "port": "Port tack alone"}
 
 
@@ -49,6 +54,7 @@ def layout(view: View) -> list[Any]:
                     polar.sailed, view.dress.units, apart=True, keep=f"{address(view.opened.key)}{POLAR_FILE}"
                 ),
                 _through_time(polar.sailed, view),
+                giving_panel(view, "speeds", "Give a table of speeds", GIVE),
             ],
             className="panels",
         ),
@@ -346,12 +352,9 @@ def _through_time(sailed: Sailed, view: View) -> html.Section:
     if not np.isfinite(against.percent).any():
         return panel(title, html.P("No minute lies within the table.", className="notice"), wide=True)
     span = float(scene.time_ms[0]), float(scene.time_ms[-1])
-    own = "" if against.imported else " Give another with --polar FILE."
     return panel(
         title,
-        html.P(
-            f"Speed in per cent of what {what} has for the wind of the same minute.{own}", className="small"
-        ),
+        html.P(f"Speed in per cent of what {what} has for the wind of the same minute.", className="small"),
         html.Div(
             graph(
                 "polar-percent",

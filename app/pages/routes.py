@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from analysis.errors import SettingError
@@ -16,8 +16,9 @@ from app.desk import Desk
 from app.figures.routes import route_figure
 from app.view import View, Views
 
+from .giving import giving_panel
 from .graph import graph
-from .parts import conclusion, panel, term
+from .parts import conclusion, panel, term, typed_field
 from .route_words import conclusion_text, laylines_table, legs_panel, state_text
 from .wording import position_text, time_text
 
@@ -25,8 +26,12 @@ TITLE = "Routes"
 STEP_S = 60
 MOST_MARKS = 60
 NO_MARK = (
-    "No mark is known: the log has no waypoint sentence (RMB, BWC, BWR, WPL with RTE) and none was given. Type one "
-    "below, or open the log with --mark NAME=LAT,LON or --route FILE.gpx."
+    "No mark is known: the recording has no waypoint sentence (RMB, BWC, BWR, WPL with RTE) and none was given. Type "
+    "one or drop a GPX file below, or open the recording with --mark NAME=LAT,LON or --route FILE.gpx."
+)
+GIVE = (
+    "Drop a GPX file anywhere on this page: its routes, or where it has none its waypoints in their order. Each file "
+    "adds to those before."
 )
 
 
@@ -42,6 +47,7 @@ def layout(view: View) -> list[Any]:
                 *([_laylines_panel(view, routes)] if routes.marks else []),
                 *([legs_panel(routes, view.dress)] if routes.routes else []),
                 _given_panel(view, routes),
+                giving_panel(view, "routes", "Give a route", GIVE),
             ],
             className="panels",
         ),
@@ -139,12 +145,6 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
         State("mark-latitude", "value"),
         prevent_initial_call=True,
     )(give)
-    app.clientside_callback(
-        ClientsideFunction("routes", "again"),
-        Output("marks-changed", "data", allow_duplicate=True),
-        Input("marks-changed", "data"),
-        prevent_initial_call=True,
-    )
 
 
 _STEPS = {
@@ -159,7 +159,7 @@ def _laylines_panel(view: View, routes: Routes) -> html.Section:
     scene = view.opened.scene
     if scene.plane is None:
         return panel(
-            "Laylines", html.P("The log has no position, so no layline.", className="notice"), wide=True
+            "Laylines", html.P("The recording has no position, so no layline.", className="notice"), wide=True
         )
     first, last = float(scene.time_ms[0]) / 1000, _last(view)
     now = _at(view, routes, last)
@@ -244,8 +244,8 @@ def _given_panel(view: View, routes: Routes) -> html.Section:
         html.Ol([html.Li(f"{one.name}: {position_text(one.lat_deg, one.lon_deg)}") for one in asked.marks]),
         html.Div(
             [
-                _field("mark-name", "Name", "Bell"),
-                _field("mark-place", "Position", "50°06.30′N 001°15.00′W"),
+                typed_field("mark-name", "Name", "Bell"),
+                typed_field("mark-place", "Position", "50°06.30′N 001°15.00′W"),
                 html.Button("Add this mark", id="mark-add", type="button"),
                 html.Button("Take the last away", id="mark-clear", type="button", disabled=not asked.marks),
             ],
@@ -253,7 +253,9 @@ def _given_panel(view: View, routes: Routes) -> html.Section:
         ),
         html.Div(
             [
-                _field("mark-latitude", "Keep below latitude [°]", "none" if limit is None else f"{limit:g}"),
+                typed_field(
+                    "mark-latitude", "Keep below latitude [°]", "none" if limit is None else f"{limit:g}"
+                ),
                 html.Button("Keep below", id="mark-limit", type="button"),
             ],
             className="given",
@@ -264,14 +266,6 @@ def _given_panel(view: View, routes: Routes) -> html.Section:
     )
     section.className += " screen-only"
     return section
-
-
-def _field(name: str, label: str, example: str) -> html.Label:
-    children: list[Any] = [
-        html.Span(label),
-        dcc.Input(id=name, type="text", placeholder=example, autoComplete="off", spellCheck=False),
-    ]
-    return html.Label(children, htmlFor=name)
 
 
 def _figure(view: View, routes: Routes, now: Laylines | None) -> dict[str, Any]:
@@ -327,9 +321,7 @@ def _number(value: Any, otherwise: float) -> float:
 
 def _added(marks: tuple[Mark, ...], name: str, place: str) -> tuple[Mark, ...]:
     if len(marks) >= MOST_MARKS:
-        raise SettingError(
-            f"{MOST_MARKS} marks are given already; a longer route comes from a file (--route)."
-        )
+        raise SettingError(f"{MOST_MARKS} marks are given already; a longer route comes from a GPX file.")
     return (*marks, Mark(name.strip()[:24] or f"Mark {len(marks) + 1}", *parse_position(place)))
 
 

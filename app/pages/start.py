@@ -21,7 +21,7 @@ TRY = "sternlog invent --scenario open-passage --to try.nmea"
 SLICE_BYTES = 8 << 20
 _GONE = (
     "The passage of this address is not open, and what was worked out of it is no longer kept. "
-    "Open its log again: the address stays the same."
+    "Open its recording again: the address stays the same."
 )
 
 
@@ -32,7 +32,7 @@ def start(dress: Dress, gone: bool) -> html.Div:
             html.Header(
                 [
                     html.A("sternlog", href="/", className="mark"),
-                    html.H1("Open a log"),
+                    html.H1("Open a recording"),
                     html.P(cautions.SHORT, className="caution", id="caution"),
                     wishes_menu(dress),
                 ]
@@ -58,11 +58,11 @@ def start(dress: Dress, gone: bool) -> html.Div:
 
 
 def _folder() -> html.Section:
-    columns = {"Pick": "picks", "Log": "", "Size": "number", "Changed": ""}
+    columns = {"Pick": "picks", "Recording": "", "Size": "number", "Changed": ""}
     head = html.Tr([html.Th(title, className=kind) for title, kind in columns.items()])
     return html.Section(
         [
-            html.H2("Logs in this folder"),
+            html.H2("Recordings in this folder"),
             html.P(id="folder-path", className="small"),
             html.Ul(id="folders"),
             html.Table([html.Thead(head), html.Tbody(id="logs")], id="logs-table", hidden=True),
@@ -78,19 +78,19 @@ def _folder() -> html.Section:
 def _drop() -> html.Section:
     return html.Section(
         [
-            html.H2("Logs from elsewhere"),
-            html.P("Drop logs here: plain, .gz, .zip or .zst. Several at once become one passage."),
+            html.H2("Recordings from elsewhere"),
+            html.P("Drop recordings here: plain, .gz, .zip or .zst. Several at once become one passage."),
             html.Label(
                 ["Choose files …", html.Span(id="file-button")],
                 className="choose",
                 htmlFor="files",
             ),
             html.P(
-                ["No log at hand? ", html.Code(TRY), " writes an invented one to try."],
+                ["No recording at hand? ", html.Code(TRY), " writes an invented one to try."],
                 className="small",
             ),
         ],
-        className="panel",
+        className="panel drop",
         id="drop-logs",
     )
 

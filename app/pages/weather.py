@@ -14,6 +14,7 @@ from app.figures.weather import CHI2_95, errors_chart, forces_chart, pressure_ch
 from app.sections.weather import NO_PRESSURE, NO_WIND, tendency_text, wind_text
 from app.view import View, Views
 
+from .giving import giving_panel
 from .graph import graph
 from .parts import conclusion, panel, term
 from .wording import time_of_day_text
@@ -21,8 +22,9 @@ from .wording import time_of_day_text
 TITLE = "Weather"
 QUANTITIES = {TWS: "Wind speed", TWD: "Wind direction"}
 HOW = (
-    "Start sternlog with --forecast FILE to hold the passage against a forecast: a table with time, lat, lon, twd, "
-    "tws and pressure, or a GRIB file."
+    "Drop a forecast anywhere on this page to hold the passage against it: a table with time, lat, lon, twd, tws and "
+    "pressure, or some of these, or a GRIB file. It is kept while the passage is open (--forecast FILE gives it from "
+    "the start)."
 )
 
 
@@ -32,7 +34,7 @@ def layout(view: View) -> list[Any]:
     if weather.pressure is None and weather.wind is None:
         return [
             conclusion(
-                "The log has neither air pressure nor a wind over the ground, so nothing can be said of weather."
+                "Neither air pressure nor a wind over the ground is recorded, so nothing can be said of weather."
             ),
             html.P(f"{NO_PRESSURE} {NO_WIND}", className="notice"),
         ]
@@ -40,7 +42,13 @@ def layout(view: View) -> list[Any]:
         conclusion(conclusion_text(weather, view)),
         html.P(cautions.WEATHER, className="caution"),
         html.Div(
-            [_pressure(weather, view), _wind(weather, view), *_forecast(weather, view)], className="panels"
+            [
+                _pressure(weather, view),
+                _wind(weather, view),
+                *_forecast(weather, view),
+                giving_panel(view, "forecast", "Give a forecast", HOW),
+            ],
+            className="panels",
         ),
     ]
 
@@ -49,7 +57,7 @@ def on_paper(view: View) -> list[Any]:
     """Say the same on paper, without the forces and the timing."""
     weather = view.opened.review.case.weather
     if weather.pressure is None and weather.wind is None:
-        return [html.P("The log has neither air pressure nor a wind over the ground.")]
+        return [html.P("The recording has neither air pressure nor a wind over the ground.")]
     told = [_pressure(weather, view), _wind(weather, view, forces=False)]
     if weather.forecast is not None:
         told.append(_scores(weather.forecast, view))
@@ -77,7 +85,7 @@ def conclusion_text(weather: Weather, view: View) -> str:
 
 def _glass_text(record: PressureRecord, view: View) -> str:
     if not np.isfinite(record.amount_hpa).any():
-        return "The pressure was not logged for three hours on end, so its tendency is not known."
+        return "The pressure was not recorded for three hours on end, so its tendency is not known."
     fall, rise = record.fastest_fall, record.fastest_rise
     told = [
         f"{word} {abs(one.amount_hpa):.1f} hPa in the three hours to {_at(view)(one.time_s)} "
@@ -154,7 +162,7 @@ def _wind(weather: Weather, view: View, forces: bool = True) -> html.Section:
 def _forecast(weather: Weather, view: View) -> list[html.Section]:
     check = weather.forecast
     if check is None:
-        return [panel("The forecast", html.P(HOW, className="notice"), wide=True)]
+        return []
     if check.why_not:
         return [
             panel("The forecast", html.P(f"{check.name}: {check.why_not}", className="notice"), wide=True)

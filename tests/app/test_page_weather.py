@@ -59,7 +59,7 @@ def test_a_fall_is_told_by_the_readers_clock():
     assert "fell fastest by 2.4 hPa in the three hours to" in text  # 3 h of 0.8 hPa
     assert "ship's time (UTC+2) (falling)" in text
     assert "not held against a reference" in text
-    assert "--forecast FILE" in text
+    assert "Give a forecast" in text
 
 
 def test_a_forecast_that_blew_too_hard():
