@@ -1,4 +1,4 @@
-"""AIS sentences: fragments put together by sequence, messages decoded by pyais when they are wanted."""
+"""AIS sentences: fragments put together by sequence, messages decoded when they are wanted."""
 
 from typing import NamedTuple
 
@@ -6,11 +6,16 @@ import numpy as np
 import pandas as pd
 
 from analysis.passage import Floats
+from analysis.reading.ais_reports import LAYOUTS, read_reports
 from analysis.reading.decoding import Columns
 from analysis.reading.framing import Frames
+from analysis.reading.six_bit import Payloads
 
 TIME_OUT_S = 10.0
-_LIMITS = {"lat": 90.1, "lon": 180.1, "speed": 102.3, "course": 360.0, "heading": 360.0}
+_IN_COLUMNS = (1, 2, 3, 18)
+_WHOLE_BITS = 168  # of each of them
+_DECIMALS = 6  # of a position, as pyais rounds it
+_LIMITS = {"lat": 90.0, "lon": 180.0, "speed": 102.2, "course": 359.9, "heading": 359.0}
 _DECODED_COLUMNS = [
     *("time_s", "own", "mmsi", "kind", "lat_deg", "lon_deg", "sog_kn", "cog_deg", "heading_deg", "name"),
     *("status", "text"),
@@ -107,28 +112,61 @@ def decode(messages: pd.DataFrame) -> tuple[pd.DataFrame, int]:
 
     Columns ``time_s, own, mmsi, kind`` (ITU-R M.1371 message number) ``, lat_deg, lon_deg, sog_kn, cog_deg,
     heading_deg, name, status`` (navigational) ``, text`` (safety related), missing where the message has none or
-    says "not available".
+    says "not available". Whole position reports of vessels are read as columns, all else by pyais.
     """
+    if messages.empty:
+        return pd.DataFrame(columns=_DECODED_COLUMNS), 0
+    messages = messages.reset_index(drop=True)
+    fill_bits = messages["fill_bits"].to_numpy(np.int64)
+    payloads, sound = Payloads.of(messages["payload"].tolist(), fill_bits, _WHOLE_BITS // 6)
+    number = payloads.unsigned(0, 6)
+    sound &= (payloads.bits == _WHOLE_BITS) & (fill_bits == 0)
+    told = []
+    for one in _IN_COLUMNS:
+        rows = np.flatnonzero(sound & (number == one))
+        told.append(_reports(payloads.where(rows), messages.iloc[rows], one))
+    rest, lost = _decoded_by_pyais(messages[~(sound & np.isin(number, _IN_COLUMNS))])
+    joined = pd.concat([*(one for one in told if len(one)), rest]) if any(map(len, told)) else rest
+    return joined.sort_index()[_DECODED_COLUMNS].reset_index(drop=True), lost
+
+
+def _reports(some: Payloads, messages: pd.DataFrame, number: int) -> pd.DataFrame:
+    said = read_reports(some, number)
+    return messages[["time_s", "own"]].assign(
+        mmsi=some.unsigned(8, 30),
+        kind=number,
+        lat_deg=said["lat_deg"].round(_DECIMALS),
+        lon_deg=said["lon_deg"].round(_DECIMALS),
+        **{name: said[name] for name in ("sog_kn", "cog_deg", "heading_deg")},
+        name=None,
+        status=np.nan if LAYOUTS[number].status is None else said["status"].astype(np.float64),
+        text=None,
+    )
+
+
+def _decoded_by_pyais(messages: pd.DataFrame) -> tuple[pd.DataFrame, int]:
     # Imported here: it takes longer to load than a day's log takes to read, and few logs need it.
     import pyais
     from pyais.exceptions import AISBaseException
 
     rows: list[tuple[object, ...]] = []
-    lost = 0
-    for message in messages.itertuples(index=False):
+    kept: list[int] = []
+    for at, message in zip(messages.index.tolist(), messages.itertuples(index=False), strict=True):
         try:
             said = pyais.decode(f"!AIVDM,1,1,,A,{message.payload},{message.fill_bits}*00".encode()).asdict()
         except (AISBaseException, ValueError, IndexError):
-            lost += 1
+            continue
+        if said["mmsi"] is None:  # too short to name its station
             continue
         numbers = [_available(said.get(field), limit) for field, limit in _LIMITS.items()]
         name = said.get("shipname") or said.get("name")
-        status = float(said["status"]) if "status" in said else np.nan
+        status = np.nan if said.get("status") is None else float(said["status"])
         head = (message.time_s, message.own, said["mmsi"], said["msg_type"])
         rows.append((*head, *numbers, name, status, said.get("text")))
-    return pd.DataFrame(rows, columns=_DECODED_COLUMNS), lost
+        kept.append(at)
+    return pd.DataFrame(rows, columns=_DECODED_COLUMNS, index=kept), len(messages) - len(kept)
 
 
-def _available(value: object, limit: float) -> float:
-    """A number unless it is the code for "not available", which lies at or beyond the limit."""
-    return float(value) if isinstance(value, int | float) and abs(value) < limit else np.nan
+def _available(value: object, most: float) -> float:
+    """A number unless it is the code for "not available", which lies beyond ``most``."""
+    return float(value) if isinstance(value, int | float) and abs(value) <= most else np.nan
