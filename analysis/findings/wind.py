@@ -11,7 +11,8 @@ from analysis.findings.telling import within
 
 # WMO-No. 8 Vol. I annex 1.A, from memory: wind direction within 5 deg, wind speed within 10 %, both at 95 %.
 STANDARD_DEG, STANDARD_SHARE = 5.0, 0.10
-SIGMAS = 3.3  # by chance once in 1,000 passages
+SIGMAS = 3.3  # by chance once in 1,000 passages: a correction may be entered
+LIKELY_SIGMAS = 2.0  # by chance once in 20: worth the turns that would settle it
 BESIDE_SIGMAS = 5.0  # the second of vane and factor, since one mistake can look like a little of the other
 UPWASH_SIGMAS = 3.0
 UPWASH_WORTH_TELLING_DEG = 2.5
@@ -19,35 +20,42 @@ TURNS = (
     "In a steady wind turn a full circle under engine at 4 to 5 kn in 5 min, and one the other way: the true wind "
     "must keep its direction and speed all round. Or make ten tacks of 5 min."
 )
+SETTLE_FIRST = "Enter nothing yet: the turns below settle it."
 
 
 def vane_and_speed(case: Case) -> Iterator[Finding]:
     """A vane that is turned, a wind speed that reads too much or too little; the surer one first."""
     found = sorted((*_vane(case), *_speed(case)), key=lambda one: -one[0])
-    yield from (finding for sigmas, finding in found[:1] if sigmas > SIGMAS)
-    yield from (finding for sigmas, finding in found[1:] if sigmas > BESIDE_SIGMAS)
+    yield from (finding for sigmas, finding in found[:1] if sigmas > LIKELY_SIGMAS)
+    yield from (
+        finding for sigmas, finding in found[1:] if sigmas > BESIDE_SIGMAS and finding.severity != "note"
+    )
 
 
 def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
     """The vane's offset and its sigmas, where it matters."""
-    known = _known(case, "vane_offset_deg")
+    known = _told(case, "vane_offset_deg")
     if known is None or abs(known[0]) < STANDARD_DEG / 2 or is_outdone(case, "awa_deg"):
         return
-    offset, sd = known
+    offset, sd, determined = known
+    sigmas = abs(offset) / sd
+    sure = determined and sigmas > SIGMAS
     yield (
-        abs(offset) / sd,
+        sigmas,
         Finding(
             id="vane-offset",
             subject="wind vane",
-            severity="fault" if abs(offset) > STANDARD_DEG else "advice",
-            title=f"The wind vane reads {abs(offset):.1f}° too far to {'port' if offset > 0 else 'starboard'} "
-            f"({within(sd, '°')}).",
+            severity=_severity(sure, abs(offset) > STANDARD_DEG),
+            title=f"The wind vane {'reads' if sure else 'probably reads'} {abs(offset):.1f}° too far to "
+            f"{'port' if offset > 0 else 'starboard'} ({within(sd, '°')}).",
             value=offset,
             sd=sd,
             unit="deg",
-            determined=True,
+            determined=determined,
             evidence=_evidence(case, "vane_offset_deg") | {"standard_deg": STANDARD_DEG},
-            action=f"Enter {offset:+.1f}° as the vane offset: right AWA = shown AWA {offset:+.1f}°.",
+            action=f"Enter {offset:+.1f}° as the vane offset: right AWA = shown AWA {offset:+.1f}°."
+            if sure
+            else SETTLE_FIRST,
             verify=TURNS,
             caution="Enter it in one place only, and look whether the masthead unit is loose: it would turn again.",
         ),
@@ -56,28 +64,32 @@ def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
 
 def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
     """The factor of the wind speed and its sigmas, where it matters."""
-    known = _known(case, "wind_speed_factor")
+    known = _told(case, "wind_speed_factor")
     if known is None or abs(known[0] - 1) < STANDARD_SHARE / 2 or is_outdone(case, "aws_kn"):
         return
-    factor, sd = known
+    factor, sd, determined = known
     off, off_sd = 100 * (1 / factor - 1), 100 * sd / factor**2
     low = off < 0
+    sigmas = abs(math.log(factor)) * factor / sd  # an anemometer's errors are shares of the wind
+    sure = determined and sigmas > SIGMAS
     yield (
-        abs(math.log(factor)) * factor / sd,  # an anemometer's errors are shares of the wind
+        sigmas,
         Finding(
             id="wind-speed-factor",
             subject="anemometer",
-            severity="fault" if abs(factor - 1) > STANDARD_SHARE else "advice",
-            title=f"The wind speed reads {abs(off):.0f} % too {'low' if low else 'high'} "
-            f"(± {max(SIGMAS_95 * off_sd, 1.0):.0f} %).",
+            severity=_severity(sure, abs(factor - 1) > STANDARD_SHARE),
+            title=f"The wind speed {'reads' if sure else 'probably reads'} {abs(off):.0f} % too "
+            f"{'low' if low else 'high'} (± {max(SIGMAS_95 * off_sd, 1.0):.0f} %).",
             value=factor,
             sd=sd,
             unit="1",
-            determined=True,
+            determined=determined,
             evidence=_evidence(case, "wind_speed_factor")
             | {"off_percent": off, "off_percent_sd": off_sd, "standard_percent": 100 * STANDARD_SHARE},
             action=f"Multiply the wind-speed calibration by {factor:.2f}: true AWS = {factor:.2f} × shown "
-            f"({100 * (factor - 1):+.0f} %).",
+            f"({100 * (factor - 1):+.0f} %)."
+            if sure
+            else SETTLE_FIRST,
             verify=TURNS,
             caution="There is more wind than shown: until it is entered, reef earlier than by the display."
             if low
@@ -88,10 +100,10 @@ def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
 
 def upwash(case: Case) -> Iterator[Finding]:
     """The sails bend the wind at the masthead: no fault, but true wind that ignores it splits between the tacks."""
-    known = _known(case, "upwash_deg")
-    if known is None:
+    known = _told(case, "upwash_deg")
+    if known is None or not known[2]:
         return
-    bend, sd = known
+    bend, sd, _ = known
     way = "aft" if bend > 0 else "ahead"
     if abs(bend) < max(UPWASH_SIGMAS * sd, UPWASH_WORTH_TELLING_DEG):
         return
@@ -113,11 +125,18 @@ def upwash(case: Case) -> Iterator[Finding]:
     )
 
 
-def _known(case: Case, name: str) -> tuple[float, float] | None:
+def _told(case: Case, name: str) -> tuple[float, float, bool] | None:
+    """What the log tells of a correction: value, sd and whether it is determined."""
     one: Estimate | None = case.calibration.estimates.get(name)
-    if one is None or not one.determined or one.value is None or not one.sd:
+    if one is None or one.value is None or not one.sd:
         return None
-    return one.value, one.sd
+    return one.value, one.sd, one.determined
+
+
+def _severity(sure: bool, beyond_standard: bool) -> str:
+    if not sure:
+        return "note"
+    return "fault" if beyond_standard else "advice"
 
 
 def _evidence(case: Case, name: str) -> dict[str, object]:

@@ -47,11 +47,11 @@ def test_a_wind_speed_too_low_warns_of_more_wind():
     [
         {},
         {"vane": (2.4, 0.2)},  # within half of what WMO-No. 8 asks
-        {"vane": (6.0, 2.0)},  # three sigmas only
-        {"factor": (1.12, 0.04)},
+        {"vane": (6.0, 3.2)},  # less than two sigmas
+        {"factor": (1.12, 0.07)},
         {"factor": (0.97, 0.005)},
         {"upwash": (-2.0, 0.1)},
-        {"vane": (9.0, 0.5), "factor": (1.3, 0.03), "upwash": (-6, 0.5), "determined": False},
+        {"upwash": (-6, 0.5), "determined": False},
     ],
 )
 def test_what_is_small_or_unsure_is_kept_quiet(quiet):
@@ -60,8 +60,25 @@ def test_what_is_small_or_unsure_is_kept_quiet(quiet):
 
 def test_a_factor_counts_by_its_share_of_the_wind():
     # ln 1.2 = 0.182 is 3.6 one-sigmas of 0.06 / 1.2; ln 0.8 = -0.223 is 3.0 of 0.06 / 0.8.
-    assert [one.id for one in told(factor=(1.20, 0.06))] == ["wind-speed-factor"]
-    assert told(factor=(0.80, 0.06)) == []
+    assert [one.severity for one in told(factor=(1.20, 0.06))] == ["fault"]
+    assert [one.severity for one in told(factor=(0.80, 0.06))] == ["note"]
+
+
+@pytest.mark.parametrize(
+    "unsure",
+    [
+        {"vane": (6.0, 2.0)},  # three sigmas: by chance once in 370 passages
+        {"vane": (9.0, 0.5), "determined": False},
+        {"factor": (1.19, 0.065)},
+        {"vane": (9.0, 4.0), "factor": (1.3, 0.03), "determined": False},  # the surer of the two alone
+    ],
+)
+def test_what_is_likely_but_not_sure_is_a_note_that_asks_for_turns(unsure):
+    [one] = told(**unsure)
+    assert one.severity == "note"
+    assert "probably reads" in one.title
+    assert "Enter nothing yet" in one.action
+    assert "turn a full circle" in one.verify
 
 
 def test_the_lesser_of_two_must_be_surer():
