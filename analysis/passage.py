@@ -180,6 +180,10 @@ class Counts:
     typical_impossible: Mapping[str, float] = field(default_factory=dict)
 
 
+NO_ROWS = "no reading of this boat's instruments has a time"
+"""Why nothing can be said of a passage whose frame is empty."""
+
+
 @dataclass(frozen=True)
 class Passage:
     """A log read: the account, the facts, every source's series, and the aligned frame as shown.

@@ -1,5 +1,6 @@
 """A passage as meteorology keeps it: means over ten minutes of pressure at sea level and of the wind at 10 m."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,11 +8,11 @@ import pandas as pd
 
 from analysis.calibration.barometer import STANDARD_TEMP_C, sea_level_pressure_hpa
 from analysis.correction import scatter_of
-from analysis.passage import Floats, column, seconds_of
+from analysis.passage import Bools, Floats, Ints, column, seconds_of
 from analysis.vectors import wrap_signed_deg
 
 BLOCK_S = 600.0  # WMO-No. 8, from memory: wind for synoptic purposes is a mean over 10 min
-LEAST_SHARE = 0.5
+LEAST_SHARE = 0.5  # of its ten minutes, and of the readings that others have
 SEA_ROUGHNESS_M = 2e-4  # open sea, class 1 of the Davenport classification, WMO-No. 8, from memory
 ROUGHNESS_RANGE_M = (2e-5, 2e-3)  # smooth sea to a gale's, Charnock's relation, from memory
 UNKNOWN_HEIGHT_SHARE = 0.06  # half of what lies between a sensor at 5 m and one at 20 m, by the log law
@@ -24,7 +25,8 @@ class TenMinutes:
     """One row per ten minutes, without holes; ``time_s`` is the middle, NaN is what was not logged.
 
     ``tws_kn`` is the mean speed over the ground, at 10 m where the height was given, ``twd_deg`` the mean
-    direction; ``pressure_hpa`` is at sea level. The one-sigmas are those of a lasting error of the instruments.
+    direction, both NaN where less than half of the ten minutes were logged; ``pressure_hpa`` is at sea level.
+    The one-sigmas are those of a lasting error of the instruments.
     """
 
     time_s: Floats
@@ -68,19 +70,20 @@ def ten_minute_means(
         return np.where(enough, total / np.maximum(number, 1), np.nan)
 
     twd, tws = column(frame, "twd_ground_deg"), column(frame, "tws_ground_kn")
+    blown = _long_enough(time_s[np.isfinite(tws)], block[np.isfinite(tws)], count)
     lon = column(frame, "lon_deg")
     at = np.flatnonzero(np.isfinite(lon))
     origin = float(lon[at[0]]) if len(at) else 0.0
     factor = 1.0 if wind_height_m is None else height_factor(wind_height_m)
     spread = UNKNOWN_HEIGHT_SHARE if wind_height_m is None else height_factor_sd(wind_height_m)
-    mean_tws = mean(tws) * factor
+    mean_tws = np.where(blown, mean(tws) * factor, np.nan)
     typical = float(np.nanmean(mean_tws)) if np.isfinite(mean_tws).any() else 0.0
     middles: Floats = (first + np.arange(count, dtype=float) + 0.5) * BLOCK_S
     return TenMinutes(
         time_s=middles,
         lat_deg=mean(column(frame, "lat_deg")),
         lon_deg=wrap_signed_deg(origin + mean(wrap_signed_deg(lon - origin))),
-        twd_deg=np.degrees(np.arctan2(mean(np.sin(np.radians(twd))), mean(np.cos(np.radians(twd))))) % 360,
+        twd_deg=np.where(blown, _mean_direction(twd, mean), np.nan),
         tws_kn=mean_tws,
         pressure_hpa=sea_level_pressure_hpa(
             mean(column(frame, "air_pressure_hpa")), barometer_height_m, _air_temp_c(frame)
@@ -88,6 +91,19 @@ def ten_minute_means(
         twd_sd_deg=_lasting(frame, "twd_ground_deg"),
         tws_sd_kn=float(np.hypot(_lasting(frame, "tws_ground_kn") * factor, spread * typical)),
     )
+
+
+def _long_enough(time_s: Floats, block: Ints, count: int) -> Bools:
+    """Whether the times of each block span so much of its ten minutes that a mean of them may be called its."""
+    first, last = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(first, block, time_s)
+    np.maximum.at(last, block, time_s)
+    return np.asarray(last - first >= LEAST_SHARE * BLOCK_S - 1)
+
+
+def _mean_direction(direction_deg: Floats, mean: Callable[[Floats], Floats]) -> Floats:
+    east, north = mean(np.sin(np.radians(direction_deg))), mean(np.cos(np.radians(direction_deg)))
+    return np.asarray(np.degrees(np.arctan2(east, north)) % 360)
 
 
 def _lasting(frame: pd.DataFrame, name: str) -> float:

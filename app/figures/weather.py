@@ -31,7 +31,10 @@ FEW = 6
 
 
 def pressure_chart(record: PressureRecord, check: ForecastCheck | None, dress: Dress, dated: bool) -> Figure:
-    """Draw the pressure at sea level, the forecast of it, and below the change over three hours at full hours."""
+    """Draw the pressure at sea level, the forecast of it, and below the change over three hours at full hours.
+
+    Without such a change there is no row for it.
+    """
     data = _pair(
         record.time_s,
         record.sea_level_hpa,
@@ -40,6 +43,14 @@ def pressure_chart(record: PressureRecord, check: ForecastCheck | None, dress: D
         "%{y:.1f} hPa",
         "y",
     )
+    level = {
+        "title": "at sea level [hPa]",
+        "tickformat": ".0f"
+        if np.nanmax(record.sea_level_hpa) - np.nanmin(record.sea_level_hpa) > 4
+        else ".1f",
+    }
+    if not record.hourly:
+        return _stacked(data, record.time_s, dress, dated, level)
     data.append(
         {
             "type": "bar",
@@ -58,23 +69,14 @@ def pressure_chart(record: PressureRecord, check: ForecastCheck | None, dress: D
             "hovertemplate": "3 h to %{x|%H:%M}: %{y:+.1f} hPa, %{text}<extra></extra>",
         }
     )
-    reach = max((abs(one.amount_hpa) for one in record.hourly), default=1.0)
+    reach = 1.2 * max(1.0, *(abs(one.amount_hpa) for one in record.hourly))
     return _stacked(
         data,
         record.time_s,
         dress,
         dated,
-        {
-            "title": "at sea level [hPa]",
-            "tickformat": ".0f"
-            if np.nanmax(record.sea_level_hpa) - np.nanmin(record.sea_level_hpa) > 4
-            else ".1f",
-        },
-        {
-            "title": "3 h change [hPa]",
-            "zeroline": True,
-            "range": [-1.2 * max(reach, 1.0), 1.2 * max(reach, 1.0)],
-        },
+        level,
+        {"title": "3 h change [hPa]", "zeroline": True, "range": [-reach, reach]},
     )
 
 
@@ -276,13 +278,13 @@ def _stacked(
     dress: Dress,
     dated: bool,
     upper: dict[str, Any],
-    lower: dict[str, Any],
+    lower: dict[str, Any] | None = None,
 ) -> Figure:
+    axes = {"yaxis": upper}
+    if lower is not None:
+        axes = {"yaxis": upper | {"domain": list(_UPPER)}, "yaxis2": lower | {"domain": list(_LOWER)}}
     layout = paper(
-        dress,
-        xaxis=_time(time_s, dress, dated) | {"anchor": "y2"},
-        yaxis=upper | {"domain": list(_UPPER)},
-        yaxis2=lower | {"domain": list(_LOWER)},
+        dress, xaxis=_time(time_s, dress, dated) | {"anchor": "y" if lower is None else "y2"}, **axes
     )
     return {"data": list(data), "layout": layout | named_above(dress)}
 

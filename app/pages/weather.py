@@ -11,7 +11,7 @@ from analysis.weather.words import bias_text, shift_text, trust_text
 from app import cautions
 from app.desk import Desk
 from app.figures.weather import CHI2_95, errors_chart, forces_chart, pressure_chart, timing_chart, wind_chart
-from app.sections.weather import NO_PRESSURE, NO_WIND, tendency_text, wind_text
+from app.sections.weather import no_pressure, no_wind, pressure_rows, tendency_text, wind_text
 from app.view import View, Views
 
 from .giving import giving_panel
@@ -20,6 +20,8 @@ from .parts import conclusion, panel, term
 from .wording import time_of_day_text
 
 TITLE = "Weather"
+LEAST_CHARTED = 3
+TOO_FEW = "A chart takes half an hour."
 QUANTITIES = {TWS: "Wind speed", TWD: "Wind direction"}
 HOW = (
     "Drop a forecast anywhere on this page to hold the passage against it: a table with time, lat, lon, twd, tws and "
@@ -32,12 +34,7 @@ def layout(view: View) -> list[Any]:
     """Lay the page out: the sentence, pressure, wind, and the forecast held against both."""
     weather = view.opened.review.case.weather
     if weather.pressure is None and weather.wind is None:
-        return [
-            conclusion(
-                "Neither air pressure nor a wind over the ground is recorded, so nothing can be said of weather."
-            ),
-            html.P(f"{NO_PRESSURE} {NO_WIND}", className="notice"),
-        ]
+        return _none(view)
     return [
         conclusion(conclusion_text(weather, view)),
         html.P(cautions.WEATHER, className="caution"),
@@ -57,7 +54,7 @@ def on_paper(view: View) -> list[Any]:
     """Say the same on paper, without the forces and the timing."""
     weather = view.opened.review.case.weather
     if weather.pressure is None and weather.wind is None:
-        return [html.P("The recording has neither air pressure nor a wind over the ground.")]
+        return _none(view)
     told = [_pressure(weather, view), _wind(weather, view, forces=False)]
     if weather.forecast is not None:
         told.append(_scores(weather.forecast, view))
@@ -65,6 +62,15 @@ def on_paper(view: View) -> list[Any]:
         conclusion(conclusion_text(weather, view)),
         html.P(cautions.WEATHER, className="caution"),
         html.Div(told, className="panels"),
+    ]
+
+
+def _none(view: View) -> list[Any]:
+    review = view.opened.review
+    lacking = dict.fromkeys((no_pressure(review), no_wind(review)))
+    return [
+        conclusion("Of the weather nothing can be said."),
+        html.P(" ".join(lacking), className="notice"),
     ]
 
 
@@ -79,7 +85,8 @@ def conclusion_text(weather: Weather, view: View) -> str:
         told.append(trust_text(weather.forecast, _speed(view)))
     elif weather.wind is not None:
         strongest = _speed(view)(weather.wind.strongest_kn, None)
-        told.append(f"The strongest ten minutes had {strongest} at {_at(view)(weather.wind.strongest_s)}.")
+        when = _at(view)(weather.wind.strongest_s)
+        told.append(f"The strongest ten minutes by the clock had {strongest} at {when}.")
     return " ".join(told)
 
 
@@ -99,7 +106,7 @@ def _glass_text(record: PressureRecord, view: View) -> str:
 def _pressure(weather: Weather, view: View) -> html.Section:
     record, dress, dated = weather.pressure, view.dress, view.opened.scene.dated
     if record is None:
-        return panel("Pressure", html.P(NO_PRESSURE, className="notice"), wide=True)
+        return panel("Pressure", html.P(no_pressure(view.opened.review), className="notice"), wide=True)
     height = f", reduced from {record.height_m:g} m" if record.height_m else ""
     level = (
         f"Held against a reference{height}."
@@ -116,19 +123,17 @@ def _pressure(weather: Weather, view: View) -> html.Section:
         )
         if one is not None
     ]
+    title = "Pressure at sea level"
+    if np.isfinite(record.sea_level_hpa).sum() < LEAST_CHARTED:
+        _, span = pressure_rows(record)[0]
+        return panel(title, html.P(f"{span}. {TOO_FEW}", className="notice"), wide=True)
+    below = [" Below: the ", term("tendency", "change over three hours"), " at every full hour UTC."]
     return panel(
-        "Pressure at sea level",
-        html.P(
-            [
-                f"{level} Below: the ",
-                term("tendency", "change over three hours"),
-                " at every full hour UTC.",
-            ],
-            className="small",
-        ),
+        title,
+        html.P([level, *(below if record.hourly else [])], className="small"),
         html.Div(
             graph("weather-pressure", pressure_chart(record, weather.forecast, dress, dated)),
-            className="chart double",
+            className="chart double" if record.hourly else "chart",
         ),
         html.Table(html.Tbody(rows)) if rows else None,
         wide=True,
@@ -138,10 +143,14 @@ def _pressure(weather: Weather, view: View) -> html.Section:
 def _wind(weather: Weather, view: View, forces: bool = True) -> html.Section:
     record, dress, dated = weather.wind, view.dress, view.opened.scene.dated
     if record is None:
-        return panel("Wind over the ground", html.P(NO_WIND, className="notice"), wide=True)
-    text = wind_text(record, _at(view), _speed(view))
+        return panel(
+            "Wind over the ground", html.P(no_wind(view.opened.review), className="notice"), wide=True
+        )
+    title, text = "Wind over the ground", wind_text(record, _at(view), _speed(view))
+    if np.isfinite(record.tws_kn).sum() < LEAST_CHARTED:
+        return panel(title, html.P(f"Corrected, {text}. {TOO_FEW}", className="notice"), wide=True)
     return panel(
-        "Wind over the ground",
+        title,
         html.P(f"Ten-minute means, corrected; {text}.", className="small"),
         html.Div(
             graph("weather-wind", wind_chart(record, weather.forecast, dress, dated)),

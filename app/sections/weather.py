@@ -8,6 +8,7 @@ import numpy as np
 from analysis.estimate import SIGMAS_95
 from analysis.findings.lookup import moment
 from analysis.findings.telling import clock, iso
+from analysis.passage import NO_ROWS, column
 from analysis.review import Review
 from analysis.weather import (
     CHARACTERISTICS,
@@ -26,8 +27,9 @@ from .values import estimate_object, known
 
 TITLE = "Weather"
 At = Callable[[float], str]
-NO_PRESSURE = "The log has no air pressure (XDR with a barometer, or MDA)."
-NO_WIND = "The log gives no wind over the ground (apparent wind, heading and GNSS)."
+NO_PRESSURE = "The recording has no air pressure (XDR with a barometer, or MDA)."
+NO_WIND = "The recording gives no wind over the ground (apparent wind, heading and GNSS)."
+BRIEF_WIND = "The wind over the ground is recorded for too short a time to be a mean of ten minutes."
 NO_FORECAST = "None was given to compare with (--forecast)."
 NAMES = {TWS: "forecast speed", TWD: "forecast direction"}
 
@@ -36,8 +38,10 @@ def as_json(review: Review) -> Mapping[str, Any]:
     """Arrange the part as plain values."""
     weather = review.case.weather
     return {
-        "pressure": {"missing": NO_PRESSURE} if weather.pressure is None else _pressure(weather.pressure),
-        "wind": {"missing": NO_WIND} if weather.wind is None else _wind(weather.wind),
+        "pressure": {"missing": no_pressure(review)}
+        if weather.pressure is None
+        else _pressure(weather.pressure),
+        "wind": {"missing": no_wind(review)} if weather.wind is None else _wind(weather.wind),
         "forecast": {"missing": NO_FORECAST} if weather.forecast is None else _forecast(weather.forecast),
     }
 
@@ -47,17 +51,32 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     weather = review.case.weather
     if weather.pressure is None and weather.wind is None and weather.forecast is None:
         return []
-    rows = [("pressure", NO_PRESSURE)] if weather.pressure is None else pressure_rows(weather.pressure)
-    rows.append(("wind", NO_WIND if weather.wind is None else wind_text(weather.wind)))
+    rows = (
+        [("pressure", no_pressure(review))] if weather.pressure is None else pressure_rows(weather.pressure)
+    )
+    rows.append(("wind", no_wind(review) if weather.wind is None else wind_text(weather.wind)))
     return [*rows, *([] if weather.forecast is None else forecast_rows(weather.forecast))]
+
+
+def no_pressure(review: Review) -> str:
+    """Say why there is no pressure."""
+    return NO_PRESSURE if len(review.frame) else f"{NO_ROWS.capitalize()}."
+
+
+def no_wind(review: Review) -> str:
+    """Say why there is no wind."""
+    if not len(review.frame):
+        return f"{NO_ROWS.capitalize()}."
+    return BRIEF_WIND if np.isfinite(column(review.frame, "tws_ground_kn")).any() else NO_WIND
 
 
 def pressure_rows(record: PressureRecord) -> list[tuple[str, str]]:
     """Say where the pressure was and what it did."""
     known = np.flatnonzero(np.isfinite(record.sea_level_hpa))
-    first, last = (float(record.sea_level_hpa[known[at]]) for at in (0, -1))
+    first, last = (f"{record.sea_level_hpa[known[at]]:.1f}" for at in (0, -1))
     level = "" if record.checked else "; the barometer was not checked, so the level may be off"
-    rows = [("pressure", f"{first:.1f} to {last:.1f} hPa at sea level{level}")]
+    span = first if len(known) == 1 else f"{first} to {last}"
+    rows = [("pressure", f"{span} hPa at sea level{level}")]
     if not np.isfinite(record.amount_hpa).any():
         return [*rows, ("tendency", "not known: it takes three hours of pressure without a long gap")]
     latest = record.hourly[-1] if record.hourly else None
@@ -94,7 +113,7 @@ def wind_text(record: WindRecord, at: At = at_utc, speed: Speed = in_knots) -> s
         else f"reduced from {record.height_m:g} to 10 m (× {record.factor:.3f})"
     )
     return (
-        f"over the ground {span}; strongest ten minutes {speed(record.strongest_kn, None)} at "
+        f"over the ground {span}; strongest ten minutes by the clock {speed(record.strongest_kn, None)} at "
         f"{at(record.strongest_s)}; {reduced}"
     )
 

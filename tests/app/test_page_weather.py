@@ -82,7 +82,7 @@ def test_a_forecast_that_blew_too_hard():
 @pytest.mark.parametrize(
     ("frame", "told"),
     [
-        (day_at_sea(6.0), "The log has no air pressure"),
+        (day_at_sea(6.0), "The recording has no air pressure"),
         (glass().drop(columns=["tws_ground_kn", "twd_ground_deg"]), "no wind over the ground"),
         (
             glass().drop(columns=["tws_ground_kn", "twd_ground_deg", "air_pressure_hpa"]),
@@ -100,6 +100,16 @@ def test_what_the_log_lacks_is_said(frame, told, forecast):
     assert said(one, paper=True)
     json.dumps(dict(section.as_json(one)))
     section.as_rows(one)
+
+
+def test_what_is_too_brief_for_a_chart_is_said_in_words():
+    brief, half_an_hour = reviewed(glass(0.05)), reviewed(glass(0.4))
+    assert section.as_json(brief)["wind"]["missing"] == section.BRIEF_WIND  # three minutes are no mean of ten
+    assert "1010.0 hPa at sea level" in said(brief)
+    assert said(half_an_hour).count(weather.TOO_FEW) == 2  # of pressure and of wind
+    text = said(reviewed(glass(2.0)))
+    assert weather.TOO_FEW not in text
+    assert "Below" not in text  # two hours hold no change over three
 
 
 def test_a_forecast_of_another_day_says_so():
