@@ -29,6 +29,7 @@ INSTRUMENTS = (
     _Instrument("echo sounder", ("depth_m", "depth_surface_m", "depth_keel_m")),
     _Instrument("barometer", ("air_pressure_hpa",), "barometer_offset_hpa"),
     _Instrument("water temperature", ("water_temp_c",)),
+    _Instrument("rudder sensor", ("rudder_deg", "rudder_port_deg"), "rudder_offset_deg"),
 )
 SPOKEN = {"wind speed": "anemometer", "sounder": "echo sounder", "true wind": "display of the true wind"}
 ALARMS = ("fault", "advice")

@@ -15,8 +15,13 @@ from .own_files import assets
 from .report.write import report_bytes
 from .view import Views
 
-REPORTS = {"report.html": "Report, one HTML file", "report.pdf": "Report, PDF on A4"}
-LETTER = "report.pdf?paper=letter"
+REPORTS = {
+    "report.html": "Report, one HTML file",
+    "report.pdf": "Report, PDF on A4",
+    "report.pdf?paper=letter": "Report, PDF on Letter",
+    "readiness.pdf": "Readiness sheet, PDF on A4",
+    "readiness.pdf?paper=letter": "Readiness sheet, PDF on Letter",
+}
 FORMATS = {
     ".csv": "Passage as CSV",
     ".parquet": "Passage as Parquet",
@@ -29,27 +34,26 @@ FORMATS = {
 
 def keep_menu(key: str) -> html.Details:
     """Offer everything that can be kept, as links that save a file."""
-    offered = {**REPORTS, LETTER: "Report, PDF on Letter"}
-    offered |= {f"passage{ending}": label for ending, label in FORMATS.items() if ending in WRITERS}
+    files = {f"passage{ending}": label for ending, label in FORMATS.items() if ending in WRITERS}
     links = [
         html.Li(html.A(label, href=f"{address(key)}{name}", download="", target="_self"))
-        for name, label in offered.items()
+        for name, label in (REPORTS | files).items()
     ]
     links.append(html.Li(html.A("Send it again as NMEA 0183 …", href=f"{address(key)}#send")))
     return html.Details([html.Summary("Keep"), html.Ul(links, className="menu")], className="menu-button")
 
 
 def route_downloads(server: Flask, views: Views) -> None:
-    """``/report.html``, ``/report.pdf``, ``/passage.<ending>`` and ``/polar.csv`` below a passage's address."""
+    """Below a passage's address: what ``REPORTS`` names, ``/passage.<ending>`` and ``/polar.csv``."""
 
-    @server.get("/report.<kind>")
-    def report(kind: str) -> Response:
+    @server.get("/<any(report, readiness):name>.<kind>")
+    def report(name: str, kind: str) -> Response:
         view = views()
         paper = request.args.get("paper", "a4")
-        if view is None or f"report.{kind}" not in REPORTS or paper not in ("a4", "letter"):
+        if view is None or f"{name}.{kind}" not in REPORTS or paper not in ("a4", "letter"):
             abort(404)
-        made = report_bytes(view.opened, view.dress, f".{kind}", paper, assets())
-        return _sent(made, f"{_stem(view.opened.name)}-report.{kind}")
+        made = report_bytes(view.opened, view.dress, f".{kind}", paper, assets(), sheet=name == "readiness")
+        return _sent(made, f"{_stem(view.opened.name)}-{name}.{kind}")
 
     @server.get("/passage.<kind>")
     def passage(kind: str) -> Response:

@@ -6,7 +6,7 @@ What turns the boat the same way on either tack (a propeller, a bent fin, a rope
 offset and is in it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -37,6 +37,7 @@ STILL_S, STILL_TURN_DEG, STILL_TURN_S = 60.0, 60.0, 120.0
 _BOTH_TACKS = Need(
     "Sail five minutes close-hauled on each tack with the sails trimmed alike, twice, or motor straight in a calm"
 )
+_TURNS = Need("Make four tacks or turns, and see that the shown rudder goes the way she turns")
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,13 @@ class Rudder:
     def reversed(self) -> bool:
         """Whether starboard rudder is shown as port."""
         return self.response.sign < 0
+
+    @property
+    def judged(self) -> Estimate:
+        """The offset, not determined where the turns do not tell that the sensor shows the right side."""
+        if self.response.sign > 0 or not self.offset.determined:
+            return self.offset
+        return replace(self.offset, determined=False, need=_TURNS)
 
 
 def watch_rudder(passage: Passage, frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Rudder | None:

@@ -123,6 +123,8 @@ def _body(view: View) -> list[Any]:
 def _verdicts(review: Review) -> tuple[Verdict, ...]:
     by_hand = beyond(review.case.screened.mistakes, review.settings.corrections)
     left = remaining(review.case.calibration.estimates, by_hand)
+    if review.case.rudder is not None:
+        left["rudder_offset_deg"] = review.case.rudder.judged
     logged = sorted({source.key.channel for source in review.passage.sources})
     return verdicts(review.findings, left, logged)
 

@@ -22,7 +22,12 @@ def giving_panel(view: View, part: str, title: str, *words: Any) -> html.Section
             html.Div(
                 [
                     html.Label(["Choose a file …", html.Span(id="give-file")], className="choose"),
-                    html.Button("Take it away", id="give-none", type="button", hidden=not given),
+                    html.Button(
+                        "Take them away" if len(given) > 1 else "Take it away",
+                        id="give-none",
+                        type="button",
+                        hidden=not given,
+                    ),
                 ],
                 className="ways-to-give",
             ),

@@ -35,6 +35,13 @@ def test_without_an_alarm_the_correction_judges() -> None:
     assert told["barometer"] == "not in the log"
 
 
+def test_the_rudder_is_judged_by_its_offset() -> None:
+    estimates = {"rudder_offset_deg": Estimate(0.2, 0.1, "deg", True)}
+    told = {one.instrument: one for one in verdicts((), estimates, ("rudder_deg",))}
+    assert told["rudder sensor"].word == "in order"
+    assert told["rudder sensor"].within == pytest.approx(0.396)  # by hand: 0.2 + 1.96 x 0.1
+
+
 def test_in_order_says_within_what() -> None:
     estimates = {"log_factor": Estimate(0.99, 0.002, "1", True)}
     log = next(one for one in verdicts((), estimates, LOGGED) if one.instrument == "log")

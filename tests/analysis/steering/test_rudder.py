@@ -106,6 +106,12 @@ def test_an_angle_that_follows_the_turn_tells_no_sign() -> None:
     frame = beat()
     late = watched(frame.assign(rudder_deg=-frame["rudder_deg"].shift(5)))
     assert late.response.sign == 0
+    assert not late.judged.determined
+
+
+def test_the_offset_is_judged_where_the_turns_tell_the_side() -> None:
+    found = watched(beat(offset_deg=0.5))
+    assert found.offset.determined and found.judged == found.offset
 
 
 def test_a_rudder_that_stands_still_through_tacks_is_a_fault() -> None:
