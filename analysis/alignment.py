@@ -11,6 +11,7 @@ from analysis import kernels
 from analysis.channels import CHANNELS
 from analysis.errors import SettingError
 from analysis.passage import Floats, Gap, Series, Source, SourceKey
+from analysis.talkers import GNSS
 from analysis.vectors import wrap_direction_deg, wrap_signed_deg
 
 NEAR_S = 0.5
@@ -37,10 +38,9 @@ _PREFERENCE = (
     *("HDG", "RMC", "GGA", "GNS", "GLL", "VTG", "HDT", "THS", "HDM", "MWV", "VWR", "VWT", "VHW", "VBW"),
     *("MWD", "DPT", "DBT", "MTW", "XDR", "MDA"),
 )
-_GNSS_TALKERS = ("GA", "GB", "GL", "GN", "GP", "GQ")
 # Talkers made for a quantity (NMEA 0183 talker identifiers); the rest, such as II, pass on what others measure.
 _MADE_FOR = {
-    "sog_kn": _GNSS_TALKERS, "cog_deg": _GNSS_TALKERS, "lat_deg": _GNSS_TALKERS,
+    "sog_kn": GNSS, "cog_deg": GNSS, "lat_deg": GNSS,
     "heading_mag_deg": ("HC",), "heading_true_deg": ("HC", "HE", "HF", "HN"),
     "stw_kn": ("VD", "VM", "VW"), "awa_deg": ("WI",), "aws_kn": ("WI",), "depth_m": ("SD",),
 }  # fmt: skip
@@ -169,7 +169,7 @@ def _choose(
         if key not in by_channel.get(channel, []):
             have = ", ".join(" ".join(part for part in k[1:] if part) for k in by_channel.get(channel, []))
             raise SettingError(
-                f"{channel}: the log has no source {' '.join(wanted).strip()}; it has {have or 'none'}."
+                f"{channel}: the recording has no source {' '.join(wanted).strip()}; it has {have or 'none'}."
             )
         chosen[channel] = key
     for leader, follower in PAIRS:

@@ -93,7 +93,7 @@ def _aligned(passage: Passage, choices: Choices) -> Passage:
 def _missing(frame: pd.DataFrame) -> list[Fact]:
     """Facts on the quantities the log lacks, and what cannot be said for it."""
     return [
-        Fact(name, f"The log has {text}.")
+        Fact(name, f"The recording has {text}.")
         for name, (column, text) in _LACKS.items()
         if column not in frame or not np.isfinite(frame[column].to_numpy(float)).any()
     ]

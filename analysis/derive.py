@@ -81,8 +81,8 @@ def _variation(frame: pd.DataFrame, facts: list[Fact]) -> Floats | None:
         facts.append(
             Fact(
                 "variation-differs",
-                f"Variation in the log ({np.nanmedian(logged):+.1f} deg) differs by {difference:+.1f} deg from the "
-                f"World Magnetic Model ({np.nanmedian(model):+.1f} deg); the {used} is used.",
+                f"Variation in the recording ({np.nanmedian(logged):+.1f} deg) differs by {difference:+.1f} deg from "
+                f"the World Magnetic Model ({np.nanmedian(model):+.1f} deg); the {used} is used.",
                 {"logged_deg": float(np.nanmedian(logged)), "model_deg": float(np.nanmedian(model))},
             )
         )

@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from analysis.talkers import INSTRUMENTS
+
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
@@ -59,6 +61,17 @@ class SourceKey(NamedTuple):
     talker: str
     formatter: str
     instance: str
+
+    @property
+    def name(self) -> str:
+        """What it is called in its sentences: "GPRMC", with the device where there are several."""
+        return " ".join(part for part in (self.talker + self.formatter, self.instance) if part)
+
+    @property
+    def words(self) -> str:
+        """Its name, and what kind of instrument speaks where the talker tells it: "HCHDG (magnetic compass)"."""
+        kind = INSTRUMENTS.get(self.talker)
+        return f"{self.name} ({kind})" if kind else self.name
 
 
 class Sentences(NamedTuple):

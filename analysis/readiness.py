@@ -1,4 +1,4 @@
-"""Every instrument of the boat before the next passage: verified, off, not known, or not in the log.
+"""Every instrument of the boat before the next passage: verified, off, not known, or not recorded.
 
 Verified means: the passage determines what it is off by, that lies with its ± inside the published accuracy of its
 kind, and no fault or advice speaks against it.
@@ -88,7 +88,7 @@ INSTRUMENTS = (
     ),
     _Instrument(
         "GNSS receiver", ("lat_deg", "sog_kn", "cog_deg"), "", 26.0, "two receivers, MSC.112(73): 13 m each",
-        "At a charted berth compare the position; log a second receiver beside it.",
+        "At a charted berth compare the position; record a second receiver beside it.",
         "At each berth whose position is charted.",
     ),
     _Instrument(
@@ -270,10 +270,10 @@ def _by_another(of: _Instrument, case: Case) -> Line | None:
         return None
     one = agree[0]
     said = {"lat_deg": "position"}.get(one.channel, "")
-    evidence = f"two sources agree{f' in {said}' if said else ''}: {one.first.talker}{one.first.formatter}, "
+    evidence = f"two sources agree{f' in {said}' if said else ''}: {one.first.words}, "
     return Line(
         of.name, "verified", within=abs(one.bias) + SIGMAS_95 * one.bias_sd, limit=one.tolerance, unit=one.unit,
-        evidence=f"{evidence}{one.second.talker}{one.second.formatter}", next=of.again,
+        evidence=f"{evidence}{one.second.words}", next=of.again,
     )  # fmt: skip
 
 

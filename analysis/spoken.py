@@ -76,7 +76,7 @@ class Spoken:
             return self
         if not self.timed:
             raise SettingError(
-                "The log has no time, so no part of it can be named; leave --start and --end out."
+                "The recording has no time, so no part of it can be named; leave --start and --end out."
             )
         first_s, last_s = self.time_s[[0, -1]].tolist()
         low_s = first_s if start_s is None else _moment(start_s, first_s, last_s)
@@ -84,7 +84,7 @@ class Spoken:
         first, last = np.searchsorted(self.time_s, low_s), np.searchsorted(self.time_s, high_s, side="right")
         if first >= last:
             span = " to ".join(np.datetime_as_string((self.time_s[[0, -1]]).astype("datetime64[s]")))
-            raise SettingError(f"No sentence lies between --start and --end; the log runs from {span} UTC.")
+            raise SettingError(f"No sentence lies between --start and --end; the recording runs from {span} UTC.")
         kept = slice(first, last)
         return replace(self, start=self.start[kept], end=self.end[kept], time_s=self.time_s[kept])
 
@@ -111,13 +111,13 @@ class Pacing:
 
     def __post_init__(self) -> None:
         if len(self.time_s) == 0:
-            raise LogError("Not one sentence of the log is fit to be sent again; choose another log.")
+            raise LogError("Not one sentence of the recording is fit to be sent again; choose another.")
         if not self.pace >= 0 or not np.isfinite(self.pace):
             raise SettingError(
                 f"pace {self.pace:g}: give 1 for as it was, 2 for twice as fast, 0 for all at once."
             )
         if self.pace > 0 and not np.isfinite(self.time_s).all():
-            raise SettingError("The log has no time to keep; send it as fast as it goes with --pace 0.")
+            raise SettingError("The recording has no time to keep; send it as fast as it goes with --pace 0.")
 
     @property
     def total(self) -> int:

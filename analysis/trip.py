@@ -111,7 +111,7 @@ class Trip:
 def record_trip(passage: Passage, frame: pd.DataFrame, stops: Sequence[Stop], offset_min: int = 0) -> Trip:
     """Record the trip from the corrected and derived frame; days begin at midnight of UTC + ``offset_min``."""
     if frame.empty:
-        return Trip(None, (), (), (), None, ("the log has no time",))
+        return Trip(None, (), (), (), None, ("the recording has no time",))
     hours = Hours(passage, frame, stops)
     whole = _stretch(frame, hours, 0, len(frame))
     most, lacking = _most(passage, frame)

@@ -7,23 +7,27 @@ from typing import Literal, NamedTuple
 from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings import Finding
 
-Word = Literal["wrong", "off", "in order", "not told", "nothing found", "not in the log"]
-ORDER: tuple[Word, ...] = ("wrong", "off", "not told", "in order", "nothing found", "not in the log")
+Word = Literal["wrong", "off", "in order", "not told", "nothing found", "not recorded"]
+ORDER: tuple[Word, ...] = ("wrong", "off", "not told", "in order", "nothing found", "not recorded")
 
 
 class _Instrument(NamedTuple):
-    """What an instrument is called in findings, the channels it gives, and the correction that judges it."""
+    """What an instrument is called in findings, the channels it gives, and the correction that judges it.
+
+    ``probably`` is the id of the finding that, as a note, says it is probably off.
+    """
 
     name: str
     channels: tuple[str, ...]
     correction: str = ""
+    probably: str = ""
 
 
 INSTRUMENTS = (
     _Instrument("log", ("stw_kn",), "log_factor"),
     _Instrument("compass", ("heading_true_deg", "heading_mag_deg"), "compass_constant_deg"),
-    _Instrument("wind vane", ("awa_deg",), "vane_offset_deg"),
-    _Instrument("anemometer", ("aws_kn",), "wind_speed_factor"),
+    _Instrument("wind vane", ("awa_deg",), "vane_offset_deg", "vane-offset"),
+    _Instrument("anemometer", ("aws_kn",), "wind_speed_factor", "wind-speed-factor"),
     _Instrument("GNSS receiver", ("lat_deg", "sog_kn", "cog_deg")),
     _Instrument("heel sensor", ("heel_deg",)),
     _Instrument("echo sounder", ("depth_m", "depth_surface_m", "depth_keel_m")),
@@ -83,12 +87,13 @@ def _judged(
     if alarms:
         return Verdict(instrument.name, _alarm(findings, alarms), tuple(alarms))
     if not logged & set(instrument.channels):
-        return Verdict(instrument.name, "not in the log")
+        return Verdict(instrument.name, "not recorded")
     one = estimates.get(instrument.correction)
     if one is None:
         return Verdict(instrument.name, "nothing found")
-    if not one.determined or one.value is None or one.sd is None:
-        return Verdict(instrument.name, "not told", needs=one.needs or "")
+    likely = tuple(number for number, found in enumerate(findings) if found.id == instrument.probably)
+    if likely or not one.determined or one.value is None or one.sd is None:
+        return Verdict(instrument.name, "not told", likely, needs=one.needs or "")
     off = abs(one.value - (1.0 if one.unit == "1" else 0.0))
     return Verdict(instrument.name, "in order", within=off + SIGMAS_95 * one.sd, unit=one.unit)
 

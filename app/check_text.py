@@ -73,7 +73,7 @@ def check_text(review: Review, width: int = WIDEST) -> str:
     logged = {str(name) for name in review.passage.frame}
     open_for = _needs(review.calibration, logged)
     parts = [
-        ("Log", page.log(review.passage, {str(one.evidence.get("fact")) for one in review.findings})),
+        ("Recording", page.log(review.passage, {str(one.evidence.get("fact")) for one in review.findings})),
         ("Sentences", page.account(review.passage)),
         ("Sources (in brackets: also sent, not used)", page.sources(review.passage.sources)),
         ("Summary", page.summary(review.summary, _on_one_day(review.passage))),
@@ -314,7 +314,7 @@ def _known(value: float | str | None) -> bool:
 def _span_text(passage: Passage) -> str:
     index = passage.frame.index
     if not len(index):
-        return "the log holds no time"
+        return "the recording holds no time"
     start, end = f"{index[0]:%Y-%m-%d %H:%M:%S}", f"{index[-1]:%Y-%m-%d %H:%M:%S}"
     return f"{start} to {end[11:] if _on_one_day(passage) else end} UTC"
 

@@ -93,7 +93,7 @@ class Opener:
     def open_paths(self, paths: Sequence[str]) -> Job:
         """Open files of the folder as one passage. Raises LogError for one that is not in it."""
         if self.folder is None or not paths:
-            raise LogError("No log was chosen; choose one that is listed.")
+            raise LogError("No recording was chosen; choose one that is listed.")
         files = [self.folder.inside(path) for path in paths]
         job = self._new(files, [file.stat().st_size for file in files], "Waiting")
         self._worker.submit(self._run, job)
@@ -102,7 +102,7 @@ class Opener:
     def expect(self, files: Sequence[tuple[str, int]]) -> Job:
         """Await files of these names and sizes [bytes], to be opened as one passage."""
         if not files or any(size < 0 for _, size in files):
-            raise LogError("No file was sent; drop one or more logs.")
+            raise LogError("No file was sent; drop one or more recordings.")
         job = self._new([], [size for _, size in files], "Receiving")
         base = self._place_for_sent() / job.id
         for number, (name, _) in enumerate(files):

@@ -161,7 +161,7 @@ class TcpSender:
             while not self._done() and not stopped():
                 if not ended and self._due() >= self._sending.pacing.total:
                     ended = True
-                    say("The log is at its end; waiting for those who still take the rest.")
+                    say("The recording is at its end; waiting for those who still take the rest.")
                 self._turn()
         finally:
             self._close()

@@ -72,7 +72,7 @@
     at("no-logs").hidden = told.logs.length > 0 && !told.cut;
     at("no-logs").textContent = told.cut
       ? "The folder holds too many files to show them all."
-      : "No file here looks like an NMEA 0183 log. Start sternlog with --folder to name another folder.";
+      : "No file here looks like a recording of NMEA 0183. Start sternlog with --folder to name another folder.";
     offerPicked();
   }
 

@@ -90,7 +90,7 @@ def trusted_of(agreement: Agreement, first: np.ndarray, second: np.ndarray, scen
         verdict = judge(agreement, first, second, scene) if judge is not None else None
         if verdict is not None:
             return replace(agreement, trusted=verdict[0], why=verdict[1])
-    return replace(agreement, why="Nothing else in the log tells which of the two is right.")
+    return replace(agreement, why="Nothing else in the recording tells which of the two is right.")
 
 
 _Verdict = tuple[SourceKey, str]

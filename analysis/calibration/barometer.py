@@ -21,7 +21,7 @@ NEAR_S = 1800.0
 FEWEST_S = 300
 SCALE_RANGE_HPA = 5.0
 REFERENCE = Need(
-    "Give the sea-level pressure of a coast station or chart within 50 nm, for a time the log covers",
+    "Give the sea-level pressure of a coast station or chart within 50 nm, for a time the recording covers",
     expected_sd=REFERENCE_SD_HPA,
 )
 
@@ -84,7 +84,7 @@ def check_barometer(
     """
     if "air_pressure_hpa" not in frame or frame["air_pressure_hpa"].notna().sum() < FEWEST_S:
         return BarometerCheck(
-            Estimate(None, None, "hPa", False, Need("Log the air pressure for 5 min")), height_m=height_m
+            Estimate(None, None, "hPa", False, Need("Record the air pressure for 5 min")), height_m=height_m
         )
     if reference is None:
         return BarometerCheck(Estimate(None, None, "hPa", False, REFERENCE), height_m=height_m)

@@ -29,7 +29,7 @@ from analysis.manoeuvres import Manoeuvres, find_manoeuvres
 
 KNOWN_CURRENT_KN = 0.15
 SECTOR_BLOCKS = 9  # three minutes
-HEEL = Need("Log the heel, from an attitude sensor")
+HEEL = Need("Record the heel, from an attitude sensor")
 NUISANCES = ("log_zero_offset_kn", *LEEWAY[1:])  # told only where the model took them in
 
 

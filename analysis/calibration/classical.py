@@ -195,7 +195,7 @@ def log_factor_from_company(frame: pd.DataFrame, company: pd.DataFrame) -> RunsR
     use = known & steady & (minutes["apart"] < COMPANY_NM) & (minutes["stw"] > 1)
     if use.sum() < LEAST_MINUTES:
         raise SettingError(
-            f"{use.sum()} minutes of both logs lie within {COMPANY_NM:g} nm of each other under way; "
+            f"{use.sum()} minutes of both recordings lie within {COMPANY_NM:g} nm of each other under way; "
             f"{LEAST_MINUTES} are needed."
         )
     seen, shown = minutes["through"][use].to_numpy(), minutes["stw"][use].to_numpy()

@@ -14,7 +14,9 @@ from analysis.passage import Passage
 
 NO_POSITION = "it has no position"
 NO_CURRENT = "no current is known: that takes log, heading, SOG and COG"
-NO_TRACK = f"the log ends with it, or the boat was more than {FAR_NM:.0f} nm off, in another current and wind"
+NO_TRACK = (
+    f"the recording ends with it, or the boat was more than {FAR_NM:.0f} nm off, in another current and wind"
+)
 NOT_ADRIFT = "nobody is told to be in distress"
 
 

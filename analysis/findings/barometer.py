@@ -78,8 +78,8 @@ def unit(case: Case) -> Iterator[Finding]:
         determined=True,
         evidence=evidence,
         action="Set the sensor's output to the unit its sentence names; until then read its own display.",
-        verify="Compare the logged pressure with a coast station's for one minute.",
-        caution="Falling pressure cannot be seen in this log.",
+        verify="Compare the recorded pressure with a coast station's for one minute.",
+        caution="Falling pressure cannot be seen in this recording.",
     )
 
 

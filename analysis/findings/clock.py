@@ -26,7 +26,7 @@ class _Clock(NamedTuple):
 _CLOCK = {
     "clock-stepped-back": _Clock(
         "fault",
-        "Find out what set the clock back (power, a second receiver), and which part of the log is right.",
+        "Find out what set the clock back (power, a second receiver), and which part of the recording is right.",
         "Where two parts tell the same times, track and sums mix them.",
     ),
     "week-rollover": _Clock(

@@ -23,8 +23,8 @@ CHANCE = 1e-4  # that a curve so clear comes from nothing
 CARD_DEG = np.arange(0.0, 360.0, 45.0)
 POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 SWING = (
-    "In flat water under engine turn one full circle in five minutes or more, then one the other way: the log of "
-    "it gives the card anew."
+    "In flat water under engine turn one full circle in five minutes or more, then one the other way: the "
+    "recording of it gives the card anew."
 )
 
 

@@ -9,7 +9,7 @@ from analysis.findings.case import Case
 from analysis.findings.finding import Finding
 from analysis.findings.lookup import moment
 from analysis.findings.telling import clock, iso, within
-from analysis.passage import Floats, Passage, SourceKey, readings_of
+from analysis.passage import Floats, Passage, readings_of
 from analysis.robust import robust_sd
 
 SUBJECT = "echo sounder"
@@ -52,7 +52,7 @@ def settings(case: Case) -> Iterator[Finding]:
                 + (f" at {clock(moment(when))}." if np.isfinite(when) else "."),
                 float(value[at] - value[0]),
                 {
-                    "source": _name(key),
+                    "source": key.name,
                     "from_m": float(value[0]),
                     "to_m": float(value[at]),
                     "spread_m": spread,
@@ -65,7 +65,7 @@ def settings(case: Case) -> Iterator[Finding]:
                 "advice",
                 f"The sounder's offset of {middle:+.1f} m is more than any yacht's draught.",
                 middle,
-                {"source": _name(key), "offset_m": middle},
+                {"source": key.name, "offset_m": middle},
                 "Set the offset anew: + from the transducer up to the waterline, − down to the keel, in metres.",
             )
 
@@ -192,10 +192,6 @@ def _offset_m(passage: Passage) -> float | None:
         if key.channel == "depth_offset_m" and len(one.value) >= FEWEST
     ]
     return float(np.median(offsets[0])) if len(offsets) == 1 else None
-
-
-def _name(key: SourceKey) -> str:
-    return " ".join(word for word in (key.talker + key.formatter, key.instance) if word)
 
 
 def _finding(

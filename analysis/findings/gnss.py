@@ -42,7 +42,7 @@ def jumps(case: Case) -> Iterator[Finding]:
             ],
         },
         action="Move the aerial clear of metal and of transmitting aerials; look at its cable and plug.",
-        verify="At a berth log the position for ten minutes: it must stay within some 10 m.",
+        verify="At a berth record the position for ten minutes: it must stay within some 10 m.",
         caution="Do not let the pilot steer to a waypoint by this receiver, nor trust an anchor alarm on it.",
     )
 

@@ -85,6 +85,6 @@ def left_open(case: Case) -> Iterator[Finding]:
         determined=False,
         evidence={name: one.needs for name, _, one in unknown},
         action=f"To tell the {words[0]}: {unknown[0][2].needs}",
-        verify="Open the log of that manoeuvre here again.",
+        verify="Open the recording of that manoeuvre here.",
         caution="What is derived from these instruments is as shown, with the uncertainty of instruments in order.",
     )

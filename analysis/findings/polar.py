@@ -34,7 +34,7 @@ def tacks_differ(case: Case) -> Iterator[Finding]:
             id="tacks-differ",
             subject="performance",
             severity="note",
-            title=f"In like wind, {one.point}, she logs {abs(one.speed_percent):.0f} % more on {fast} tack than on "
+            title=f"In like wind, {one.point}, she makes {abs(one.speed_percent):.0f} % more on {fast} tack than on "
             f"{slow} (± {max(SIGMAS_95 * one.speed_percent_sd, 1.0):.0f} %).",
             value=one.speed_percent,
             sd=one.speed_percent_sd,

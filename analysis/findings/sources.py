@@ -117,15 +117,15 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
     words = _WORDS[one.channel]
     label = "position" if one.channel == "lat_deg" else CHANNELS[one.channel].label.split(",")[0]
     label = label if label.isupper() else label.lower()
-    first, second = name_of(one.first), name_of(one.second)
+    first, second = one.first.words, one.second.words
     whole = one.size > WORTH_ADVICE and one.sure
-    trusted = name_of(one.trusted) if one.trusted is not None else None
+    trusted = one.trusted.words if one.trusted is not None else None
     wrong, needs = one.untrusted, _surely(one.needs_second)
     used = wrong in in_use(passage)
     said = _said(one, words, first, second) if whole else _said_of_stretch(one, words, first, second)
-    verdict = f"trust {trusted}" if trusted else "the log does not tell which is right"
+    verdict = f"trust {trusted}" if trusted else "the recording does not tell which is right"
     if trusted and needs is not None:
-        verdict += f", {second} reads {_off(one.channel, needs)}"
+        verdict += f", {one.second.name} reads {_off(one.channel, needs)}"
     value, sd, unit = (
         (one.bias, one.bias_sd, one.unit)
         if whole or one.apart is None
@@ -144,8 +144,8 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
         determined=bool(whole or one.apart is not None),
         evidence={
             "channel": one.channel,
-            "first": first,
-            "second": second,
+            "first": one.first.name,
+            "second": one.second.name,
             "compared_s": one.compared_s,
             "difference": one.bias,
             "difference_sd": one.bias_sd,
@@ -161,7 +161,7 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
             "within_allowed": one.within,
             "apart_from_utc": iso(one.apart.start) if one.apart else None,
             "apart_to_utc": iso(one.apart.end) if one.apart else None,
-            "trusted": trusted,
+            "trusted": one.trusted.name if one.trusted is not None else None,
             "why": one.why,
             "untrusted_is_in_use": bool(used),
             "first_needs": one.needs_first.value if one.needs_first else None,
@@ -245,12 +245,7 @@ def _action(
     entered = ""
     if needs is not None and needs.value is not None:
         entered = f" (true = shown {f'× {needs.value:.3f}' if needs.unit == '1' else f'{needs.value:+.1f}°'})"
-    return f"{choose}: {one.why}. Set {name_of(wrong)} right{entered} or disconnect it."
-
-
-def name_of(key: SourceKey) -> str:
-    """What a source is called in its sentences: "GPRMC", with the device where there are several."""
-    return " ".join(part for part in (key.talker + key.formatter, key.instance) if part)
+    return f"{choose}: {one.why}. Set {wrong.words} right{entered} or disconnect it."
 
 
 def sensor_lag(case: Case) -> Iterator[Finding]:
@@ -290,7 +285,7 @@ def gnss_for_log(case: Case) -> Iterator[Finding]:
         subject="log",
         severity="note",
         title=(
-            "The log has no STW; SOG stands in for it."
+            "The recording has no STW; SOG stands in for it."
             if one.absent
             else f"The log is silent for {hours:.1f} h under way; SOG stands in for it."
         ),

@@ -45,7 +45,7 @@ def identity(case: Case) -> Iterator[Finding]:
         "1",
         {"identities": list(told.mmsis), "names": list(told.names)},
         "Have the transponder programmed with the identity of the ship's licence.",
-        "Read the own identity on another vessel's display, or in the VDO of the next log.",
+        "Read the own identity on another vessel's display, or in the VDO of the next recording.",
     )
 
 
@@ -93,7 +93,7 @@ def sending(case: Case) -> Iterator[Finding]:
             told.ratio,
             "1",
             {"interval_s": told.interval_s, "nominal_s": told.nominal_s, "class": told.transponder},
-            "Look at the alarms of the transponder, its VHF aerial and the multiplexer between it and the log.",
+            "Look at the alarms of the transponder, its VHF aerial and the multiplexer between it and the recorder.",
             "The interval on another vessel's display, under way at a steady speed.",
         )
     long = [(start, end) for start, end in told.silences if end - start > 60 * SILENT_MIN]
@@ -114,7 +114,7 @@ def sending(case: Case) -> Iterator[Finding]:
                 ]
             },
             "Look at the supply of the transponder, and whether its silent mode was on.",
-            "An hour's log without such a pause.",
+            "An hour's recording without such a pause.",
         )
 
 
@@ -159,7 +159,7 @@ def shadows(case: Case) -> Iterator[Finding]:
         "1",
         {"sectors": dark.drop(columns=["shadow", "of"]).to_dict("records")},
         "Look for mast, rigging or metal between the aerial and that side; move the aerial up or out.",
-        "The same sectors in the next log with traffic all round.",
+        "The same sectors in the next recording with traffic all round.",
         sd,
     )
 

@@ -34,7 +34,7 @@ _CAUSES = {
     "water": _Cause(
         "is over the water, leeway left out",
         "note",
-        "Nothing to set; for the wind a forecast speaks of add the current.",
+        "Nothing to set. To compare it with a forecast, add the current.",
         _TACKS,
     ),
     "leeway-taken-in": _Cause(
@@ -47,20 +47,20 @@ _CAUSES = {
         "is over the ground",
         "advice",
         "Set the wind display to use the log: laylines and polars need the wind over the water.",
-        "Stop for two minutes in a current: the true wind must equal the apparent one.",
+        "Stop for two minutes in a current: the true wind must then equal the apparent one.",
         "Where the log is fouled or dead, the wind over the ground is the better one.",
     ),
     "speed-over-ground": _Cause(
         "is worked out with the speed over the ground in place of the speed through the water",
         "advice",
         "Set the wind display to work from the log, after the log is in order.",
-        "Stop for two minutes in a current: the true wind must equal the apparent one.",
+        "Stop for two minutes in a current: the true wind must then equal the apparent one.",
         "Where the log is fouled or dead, the speed over the ground is the better one.",
     ),
     "direction-over-ground": _Cause(
         "is over the water off the bow, but over the ground in its direction",
         "note",
-        "Nothing to set; keep in mind that the angle and the direction tell two winds.",
+        "Nothing to set. Mind that its angle and its direction tell two different winds.",
         _TACKS,
     ),
     "magnetic": _Cause(
@@ -78,7 +78,7 @@ _CAUSES = {
         "Change one place only, or variation is missing altogether.",
     ),
     "other-heading": _Cause(
-        "uses a heading other than the logged one",
+        "uses a heading other than the recorded one",
         "note",
         "Find out which compass the wind display uses, and let it use the calibrated one.",
         _TURN,
@@ -128,14 +128,14 @@ _CAUSES = {
         "Sail at 5 kn or more for a minute: true and apparent wind must differ.",
     ),
     "calibrated": _Cause(
-        "is worked out from readings corrected in a way the logged ones are not",
+        "is worked out from readings corrected in a way the recorded ones are not",
         "advice",
         "Enter the same corrections once, at the sensor, so that apparent and true wind rest on the same readings.",
         _TACKS,
-        "Before entering any, see which of the two the calibration of this log supports.",
+        "Before entering any, see which of the two the calibration of this recording supports.",
     ),
     "uncorrected": _Cause(
-        "is worked out without the corrections that the logged readings have",
+        "is worked out without the corrections that the recorded readings have",
         "advice",
         "Enter the corrections at the sensor rather than in one display.",
         _TACKS,
@@ -161,12 +161,13 @@ def true_wind(case: Case) -> Iterator[Finding]:
     )
     cause = _CAUSES[names[0]]
     value, sd, unit, effect = _number(wind, names[0])
-    does = " and ".join(_CAUSES[name].does for name in names)
+    causes = " and ".join(_CAUSES[name].does for name in names if name != "lag")
+    does = f": it {causes}" if causes else ""
     yield Finding(
         id="true-wind-reference",
         subject="true wind",
         severity=_severity(wind, names[0]) if wind.determined else "note",
-        title=f"The logged true wind {does}{_detail(best, wind)}{effect}{_untold(wind)}.",
+        title=f"The display's true wind is {effect}{does}{_detail(best, wind)}.{_untold(wind)}",
         value=value,
         sd=sd,
         unit=unit,
@@ -197,21 +198,16 @@ def _severity(wind: LoggedWind, name: str) -> str:
 def _number(wind: LoggedWind, name: str) -> tuple[float | None, float | None, str, str]:
     """The number of the title: value, one-sigma, unit, and the words that carry it."""
     if name == "lag" and wind.lag_s is not None and wind.lag_sd_s is not None:
-        words = f" by {wind.lag_s:.0f} ± {SIGMAS_95 * wind.lag_sd_s:.0f} s, damping included"
+        words = f"{wind.lag_s:.0f} ± {SIGMAS_95 * wind.lag_sd_s:.0f} s late, damping included"
         return wind.lag_s, wind.lag_sd_s, "s", words
     if name == "water":
         left = wind.best.left_kn
-        return (
-            left,
-            None,
-            "kn",
-            f": worked out so from the logged sensors it is met within {max(left, 0.1):.1f} kn",
-        )
+        return left, None, "kn", f"within {max(left, 0.1):.1f} kn of what its sensors give"
     if wind.effect_share > GROSS_SHARE and wind.effect_deg < GROSS_DEG:
         share, share_sd = 100 * wind.effect_share, 100 * wind.effect_share_sd
-        words = f", which changes its speed by {share:.0f} ± {max(SIGMAS_95 * share_sd, 1):.0f} %"
+        words = f"changed by {share:.0f} ± {max(SIGMAS_95 * share_sd, 1):.0f} % in speed"
         return share, share_sd, "%", words
-    words = f", which turns it by {wind.effect_deg:.1f} ± {max(SIGMAS_95 * wind.effect_deg_sd, 0.1):.1f}°"
+    words = f"turned by {wind.effect_deg:.1f} ± {max(SIGMAS_95 * wind.effect_deg_sd, 0.1):.1f}°"
     return wind.effect_deg, wind.effect_deg_sd, "deg", words
 
 
@@ -243,7 +239,7 @@ def _untold(wind: LoggedWind) -> str:
     if wind.determined:
         return ""
     rivals = [_CAUSES[name].does for name in wind.untold[:2] if name in _CAUSES]
-    return f", or it {' or '.join(rivals)}: this log does not tell which" if rivals else ""
+    return f" Or it {' or '.join(rivals)}: this recording does not tell which." if rivals else ""
 
 
 def _evidence(wind: LoggedWind, names: list[str]) -> dict[str, object]:

@@ -128,7 +128,7 @@ def drop_outs(case: Case) -> Iterator[Finding]:
             ],
         },
         action="Look at the masthead unit's plug and cable for water and chafe, at the cups for wear.",
-        verify="Log ten minutes in more than 8 kn of wind: the speed must not break off.",
+        verify="Record ten minutes in more than 8 kn of wind: the speed must not break off.",
         caution="Means and maxima of the wind are too low where such drop-outs are not left out.",
     )
 

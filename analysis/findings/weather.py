@@ -26,7 +26,7 @@ _JUDGED = {
     TWD: _Judged("forecast-wind-direction", 10.0, "The forecast wind direction lay"),
     PRESSURE: _Judged("forecast-pressure", 1.0, "The forecast pressure was"),
 }
-_VERIFY = "Hold the next forecast of the same source against the log of the next passage."
+_VERIFY = "Hold the next forecast of the same source against the recording of the next passage."
 _CAUTION = "The boat's own instruments are taken as corrected here; one passage is one sample of the weather."
 
 

@@ -132,7 +132,7 @@ def sailed_polar(
     errors = sensor_errors(estimates, "leeway_deg" in frame)
     surface = fit_surface(minutes)
     if surface is None:
-        few = f"the log has {len(minutes.time_s)} minutes of steady sailing; a polar takes {LEAST_MINUTES} at least"
+        few = f"{len(minutes.time_s)} minutes of steady sailing are recorded; a polar takes {LEAST_MINUTES} at least"
         return Polar(minutes, errors, None, _lacking(frame) or few)
     return Polar(minutes, errors, Sailed(minutes, errors, surface, asked.table if asked else None), "")
 
@@ -142,4 +142,4 @@ def _lacking(frame: pd.DataFrame) -> str:
     if set(NEEDED) <= set(frame):
         return ""
     missing = [name for channel, name in _SHOWN.items() if channel not in frame]
-    return f"the log has no {', no '.join(missing)}" if missing else "the log has no true wind"
+    return f"the recording has no {', no '.join(missing)}" if missing else "the recording has no true wind"

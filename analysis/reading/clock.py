@@ -12,12 +12,12 @@ import numpy as np
 from analysis.kernels import longest_rise, place_between
 from analysis.passage import Bools, Fact, Floats, Ints
 from analysis.reading.stamps import ABSOLUTE, SINCE_PREVIOUS, TIME_OF_DAY, YEARLESS
+from analysis.talkers import GNSS
 
 DAY_S = 86400.0
 ROLLOVER_DAYS = 1024 * 7
 GPS_EPOCH_DAY = 3657  # 1980-01-06
 _PREFERENCE = ("RMC", "ZDA", "GGA", "GNS", "GLL", "GST", "BWC")
-_GNSS_TALKERS = frozenset(("GP", "GN", "GL", "GA", "GB", "BD", "GQ", "GI"))
 _LARGE_STEP_S = 60.0
 _SILENCE_S = 5.0
 _STAMP_WINDOW = 601
@@ -80,7 +80,7 @@ def solve(
         time_s = _undo_rollover(time_s, rows, _stated_latest(anchors), recorder, stamps, day, near_day, facts)
     else:
         facts.append(
-            Fact("no-date", "The log has no date; times are on 1970-01-01. Give the date with --date.")
+            Fact("no-date", "The recording has no date; times are on 1970-01-01. Give the date with --date.")
         )
     rows, time_s, segment = _in_order(rows, time_s, facts)
     by_order = _spread(count, rows, time_s, segment)
@@ -92,7 +92,7 @@ def solve(
             placed = by_stamp
             basis = f"GNSS time of {anchors.sources[primary][1]}, sentences between placed by the recorder's stamps"
     if not dated:
-        basis += "; no date in the log"
+        basis += "; no date in the recording"
     _compare_clocks(anchors, primary, placed, facts)
     return Timeline(placed, basis, dated, facts)
 
@@ -143,7 +143,7 @@ def _primary(anchors: Anchors) -> int | None:
 
     def order(index: int) -> tuple[int, bool, float]:
         formatter, label = anchors.sources[index]
-        return rank.get(formatter, len(rank)), label[:2] not in _GNSS_TALKERS, -scores[index]
+        return rank.get(formatter, len(rank)), label[:2] not in GNSS, -scores[index]
 
     return min(contenders, key=order)
 
@@ -381,7 +381,7 @@ def _describe_recorder_clock(lag_s: float, drift_s: float, facts: list[Fact]) ->
         facts.append(
             Fact(
                 "stamps-drift",
-                f"The recorder's clock drifts by {abs(drift_s):.0f} s over the log.",
+                f"The recorder's clock drifts by {abs(drift_s):.0f} s over the recording.",
                 {"drift_s": round(-drift_s, 1)},
             )
         )
@@ -393,7 +393,8 @@ def _by_stamps_alone(
     if recorder is None:
         facts.append(
             Fact(
-                "no-time", "The log has neither GNSS time nor stamps; what it says cannot be placed in time."
+                "no-time",
+                "The recording has neither GNSS time nor stamps; what it says cannot be placed in time.",
             )
         )
         return Timeline(np.full(count, np.nan), "none", dated=False, facts=facts)
@@ -411,8 +412,10 @@ def _by_stamps_alone(
         return Timeline(
             recorder - start + day * DAY_S, "the recorder's stamps and the date given", facts=facts
         )
-    facts.append(Fact("no-date", "The log has no date; times are on 1970-01-01. Give the date with --date."))
-    return Timeline(recorder % (366 * DAY_S), "the recorder's stamps; no date in the log", False, facts)
+    facts.append(
+        Fact("no-date", "The recording has no date; times are on 1970-01-01. Give the date with --date.")
+    )
+    return Timeline(recorder % (366 * DAY_S), "the recorder's stamps; no date in the recording", False, facts)
 
 
 def _compare_clocks(anchors: Anchors, primary: int, time_s: Floats, facts: list[Fact]) -> None:

@@ -60,7 +60,7 @@ def of_sentences(
         facts.append(
             Fact(
                 "gaps",
-                f"The log is silent {_times(len(gaps))}, for {_duration(longest)} at the longest.",
+                f"The recording is silent {_times(len(gaps))}, for {_duration(longest)} at the longest.",
                 {"gaps": len(gaps), "longest_s": round(longest, 1)},
             )
         )

@@ -137,7 +137,7 @@ def read(paths: list[Path], *, date: date | None = None, progress: Progress | No
         raise LogError(_nothing_found(given, paths))
     if all(np.isin(file.verdict, REJECTED).all() for file in loaded):
         found.append(
-            Fact("nothing-usable", "Not one sentence of the log could be used; see what was rejected.")
+            Fact("nothing-usable", "Not one sentence of the recording could be used; see what was rejected.")
         )
     found += [
         Fact("no-sentence", f"{name} holds no NMEA 0183 sentence and is left out.") for name in nothing_in

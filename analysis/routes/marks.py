@@ -140,7 +140,7 @@ def _planned(said: Sequence[_Said]) -> Iterator[Route]:
         names = ",".join(parts[part] for part in sorted(parts)).split(",")
         marks = tuple(places[mark] for mark in names if mark in places)
         if marks and len(marks) == len(names):
-            yield Route(f"Route {name}".strip(), "the log's route", marks)
+            yield Route(f"Route {name}".strip(), "the recording's route", marks)
 
 
 def _steered(said: Sequence[_Said], frame: pd.DataFrame) -> Iterator[Route]:
@@ -158,7 +158,7 @@ def _steered(said: Sequence[_Said], frame: pd.DataFrame) -> Iterator[Route]:
         origin = places.get(active[0].origin) or _start(frame, active[0].time_s)
         if origin is not None and not same(origin, marks[0]):
             marks.insert(0, origin)
-        yield Route("Destinations", "the log's destinations", tuple(marks))
+        yield Route("Destinations", "the recording's destinations", tuple(marks))
 
 
 def _active(said: Sequence[_Said]) -> list[_Said]:

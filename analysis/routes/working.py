@@ -108,7 +108,7 @@ class Routes:
         if boat is None:
             return None
         if known is None:
-            return self._without(mark, time_s, boat, f"the log has no {', no '.join(self.missing)}")
+            return self._without(mark, time_s, boat, f"the recording has no {', no '.join(self.missing)}")
         wind, flow = known.wind.now(time_s), known.current.now(time_s)
         if wind is None:
             return self._without(mark, time_s, boat, "the wind over the water is not known in these minutes")

@@ -103,7 +103,7 @@ def watch_steadiness(
     ]
     if lacking:
         return Steadiness(
-            (), _untold("upwind"), _untold("downwind"), (), pilot, f"The log lacks {lacking[0]}."
+            (), _untold("upwind"), _untold("downwind"), (), pilot, f"The recording lacks {lacking[0]}."
         )
     heading, awa, twa = (_smoothed_deg(column(frame, name)) for name in
                          ("heading_true_deg", "awa_deg", "twa_water_deg"))  # fmt: skip

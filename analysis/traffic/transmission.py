@@ -60,7 +60,7 @@ def own_transmission(
     """Judge the own transponder from its position reports, names and all its messages."""
     mmsis = tuple(int(one) for one in stations.loc[stations["own"].astype(bool), "mmsi"])
     if not mmsis:
-        heard = "The log has AIS of others only" if len(stations) else "The log has no AIS"
+        heard = "The recording has AIS of others only" if len(stations) else "The recording has no AIS"
         return Transmission(why=f"{heard}: without VDO it does not show whether the own transponder sent.")
     said = statics[statics["own"].astype(bool)]
     names = tuple(dict.fromkeys(name for name in said["name"] if name))
@@ -126,7 +126,7 @@ def _intervals(
     if ratio < PRINTED_OFTEN:
         why = (
             f"The transponder prints its message every {interval:.0f} s, more often than the {nominal:.0f} s at "
-            "which it sends, so the log does not show which were sent."
+            "which it sends, so the recording does not show which were sent."
         )
         return interval, nominal, None, why, silences
     return interval, nominal, ratio, "", silences

@@ -189,11 +189,11 @@ def _share(change: Floats) -> float:
 def _why_not(forecast: Forecast, means: TenMinutes, along: Placed) -> str:
     measured = [np.isfinite(one) for one in (means.twd_deg, means.tws_kn, means.pressure_hpa)]
     if not any(one.any() for one in measured):
-        return "The log holds neither wind over the ground nor pressure to hold the forecast against."
+        return "The recording holds neither wind over the ground nor pressure to hold the forecast against."
     if len(forecast.time_s) and (
         forecast.time_s[-1] < means.time_s[0] or forecast.time_s[0] > means.time_s[-1]
     ):
         return "The forecast speaks of another time than the passage."
     if not any(np.isfinite(one).any() for one in along):
         return "The forecast speaks of other places than the passage, or its times lie more than 12 h apart."
-    return "The forecast and the log have less than an hour in common in any quantity."
+    return "The forecast and the recording have less than an hour in common in any quantity."

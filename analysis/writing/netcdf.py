@@ -65,7 +65,7 @@ def write_netcdf(frame: pd.DataFrame, passage: Passage, path: Path) -> None:
     placed = frame[np.isfinite(column(frame, "lat_deg")) & np.isfinite(column(frame, "lon_deg"))]
     if placed.empty:
         raise WriteError(
-            "The log holds no position, so there is no track to write; export to .csv or .parquet instead."
+            "The recording holds no position, so there is no track to write; export to .csv or .parquet instead."
         )
     # The file closes its stream, so it is given one of its own.
     with (
@@ -97,7 +97,7 @@ def _add_identity(file: Any, passage: Passage) -> None:
     file.createDimension("name_length", len(name))
     variable = file.createVariable("trajectory", "c", ("name_length",))
     variable[:] = np.frombuffer(name, dtype="S1")
-    _tell(variable, cf_role="trajectory_id", long_name="the logs of the passage")
+    _tell(variable, cf_role="trajectory_id", long_name="the recordings of the passage")
 
 
 def _add_time(file: Any, frame: pd.DataFrame) -> None:

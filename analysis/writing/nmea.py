@@ -16,13 +16,13 @@ from analysis.errors import WriteError
 from analysis.passage import Bools, Floats, Passage, column, seconds_of
 from analysis.phrasing import clock, days, minutes, rose, rows, with_checksums
 from analysis.spoken import Part
+from analysis.talkers import GNSS
 from analysis.writing.atomic import replacing
 from analysis.writing.spool import spooled
 
 # The standard leaves U0 to U9 to the user: no instrument has such a talker from its maker, so what is computed is
 # never taken for what a sensor said, as it would be under II or WI.
 TALKER = "U1"
-_FIX_TALKERS = ("GP", "GN", "GL", "GA", "GB", "GQ", "GI")
 _KNOT_M_S, _KNOT_KM_H = 1852 / 3600, 1.852
 _CHUNK_ROWS = 20_000
 
@@ -38,7 +38,7 @@ def write_nmea(
     kinds = COMPUTED if originals is None else _WITHOUT_FIXES
     if not any(_complete(kind, frame).any() for kind in kinds):
         raise WriteError(
-            "The log has no time, or nothing that a sentence could be computed from; "
+            "The recording has no time, or nothing that a sentence could be computed from; "
             "give its date with --date, or write the readings as they came with --readings."
         )
     spoken = spooled(chain(originals or (), computed_parts(frame, passage, kinds)))
@@ -68,7 +68,7 @@ def computed_parts(frame: pd.DataFrame, passage: Passage, kinds: "Sequence[Compu
 
 def _fixed_by(passage: Passage) -> str:
     keys = [source.key for source in passage.sources if source.chosen and source.key.channel == "lat_deg"]
-    return next((key.talker for key in keys if key.talker in _FIX_TALKERS), TALKER)
+    return next((key.talker for key in keys if key.talker in GNSS), TALKER)
 
 
 def replaced_by_computed(frame: pd.DataFrame) -> set[str]:

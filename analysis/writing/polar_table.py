@@ -32,7 +32,7 @@ def write_polar(table: PolarTable, path: Path) -> None:
     if not table.speed_kn.size:
         raise WriteError(
             f"{path} was not written: the passage does not tell a single speed of the polar surely; "
-            "join more logs of steady sailing."
+            "join more recordings of steady sailing."
         )
     with replacing(path) as stream:
         stream.write(polar_text(table).encode())

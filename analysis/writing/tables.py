@@ -68,7 +68,7 @@ def about(schema_name: str, passage: Passage) -> dict[str, str]:
 def _table(frame: pd.DataFrame) -> Any:
     if frame.empty:
         raise WriteError(
-            "The log has no time to line the instruments up by, so there is no table to write; "
+            "The recording has no time to line the instruments up by, so there is no table to write; "
             "give its date with --date, or write the readings as they came with --readings."
         )
     columns = pa.Table.from_pandas(frame, preserve_index=False).replace_schema_metadata(None)

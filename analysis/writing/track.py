@@ -53,5 +53,5 @@ def wrapped_lon(lon_deg: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _no_track() -> WriteError:
     return WriteError(
-        "The log holds no position, so there is no track to write; export to .csv or .parquet instead."
+        "The recording holds no position, so there is no track to write; export to .csv or .parquet instead."
     )

@@ -68,7 +68,7 @@ ROWS = (
         (
             Trace("twd_water_deg", "boat", "over water"),
             Trace("twd_ground_deg", "ground", "over ground"),
-            Trace("logged_twd_deg", "logged", "as logged"),
+            Trace("logged_twd_deg", "logged", "as recorded"),
         ),
         2.7,
         20.0,
@@ -79,7 +79,7 @@ ROWS = (
         (
             Trace("tws_water_kn", "boat", "over water"),
             Trace("tws_ground_kn", "ground", "over ground"),
-            Trace("logged_tws_kn", "logged", "as logged"),
+            Trace("logged_tws_kn", "logged", "as recorded"),
         ),
         2.7,
         2.0,

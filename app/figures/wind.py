@@ -33,7 +33,7 @@ def difference_through_time(
     layout = paper(
         dress,
         xaxis=time_axis(dress, float(time_ms[0]), float(time_ms[-1]), dated),
-        yaxis={"title": "logged less recomputed TWD [°]", "zeroline": True},
+        yaxis={"title": "recorded less recomputed TWD [°]", "zeroline": True},
     )
     return {"data": data, "layout": layout | named_above(dress)}
 
@@ -69,7 +69,7 @@ def difference_by_angle(found: dict[str, ByAngle], dress: Dress) -> Figure:
         "layout": paper(
             dress,
             xaxis={"title": "AWA [°], port negative", "range": [-185, 185], "dtick": 45, "zeroline": True},
-            yaxis={"title": "logged less recomputed TWD [°]", "zeroline": True},
+            yaxis={"title": "recorded less recomputed TWD [°]", "zeroline": True},
         )
         | named_above(dress),
     }
@@ -123,8 +123,8 @@ def hypotheses_chart(hypotheses: Sequence[Hypothesis], dress: Dress) -> Figure:
     told = list(hypotheses)[::-1]
     best = told[-1].id
     left = (
-        ([one.left_kn * kn.factor for one in told], "x", f"of the wind as a vector [{kn.symbol}]", 2),
-        ([one.left_deg for one in told], "x2", "of its direction [°]", 1),
+        ([one.left_kn * kn.factor for one in told], "x", f"wind left unexplained [{kn.symbol}]", 2),
+        ([one.left_deg for one in told], "x2", "direction left unexplained [°]", 1),
     )
     data = [
         {
@@ -147,7 +147,7 @@ def hypotheses_chart(hypotheses: Sequence[Hypothesis], dress: Dress) -> Figure:
     ]
     axes = {
         name: {
-            "title": f"left unexplained {title}",
+            "title": title,
             "domain": domain,
             "range": [0, 1.15 * max(values) or 1],
         }

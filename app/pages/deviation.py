@@ -78,7 +78,7 @@ def _disturbed_text(view: View, at: pd.Timestamp) -> str:
 
 
 def _how(review: Review, swings: bool) -> list[Any]:
-    heel = "" if "heel_deg" in review.passage.frame else " Heel is not logged, so they hold the leeway too."
+    heel = "" if "heel_deg" in review.passage.frame else " Heel is not recorded, so they hold the leeway too."
     turns = " Dashed: what each full turn gives alone." if swings else ""
     return [
         "Points: the motion over the ground less the estimated current and the leeway, against what the compass "

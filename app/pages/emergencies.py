@@ -22,8 +22,9 @@ from .wording import NOTHING, count_text, duration_text, position_text, time_tex
 TITLE = "Emergencies"
 LISTED, ON_PAPER = 60, 3
 HOW = (
-    "A mark is found where the recording has MOB sentences, an AIS beacon of an identity that begins with 970, 972 or "
-    "974, or DSC and DSE calls of a radio. One can be set by hand below, or at the start with --overboard 12:00:30 (UTC)."
+    "A mark is found where the recording has MOB sentences, an AIS beacon of an identity that begins with 970, 972 "
+    "or 974, or DSC and DSE calls of a radio. One can be set by hand below, or at the start with --overboard "
+    "12:00:30 (UTC)."
 )
 
 

@@ -13,7 +13,6 @@ from analysis.deviation_card import card_of, swung
 from analysis.differences import difference
 from analysis.evidence_words import evidence_rows
 from analysis.findings import Finding
-from analysis.findings.sources import name_of
 from analysis.passage import Floats, column
 from analysis.profiles import by_heading, by_size
 from analysis.signature import LeftOver, deviation_seen, left_over
@@ -274,7 +273,7 @@ def _sources(view: View, finding: Finding) -> list[_Drawn]:
     passage, scene = view.opened.review.passage, view.opened.scene
     channel = str(finding.evidence.get("channel"))
     channels = ("heading_true_deg", "heading_mag_deg") if channel == "heading_true_deg" else (channel,)
-    told = {name_of(one.key): one.key for one in reversed(passage.sources) if one.key.channel in channels}
+    told = {one.key.name: one.key for one in reversed(passage.sources) if one.key.channel in channels}
     first, second = (str(finding.evidence.get(which)) for which in ("first", "second"))
     found = difference(passage, told[first], told[second]) if {first, second} <= set(told) else None
     if found is None:
@@ -292,7 +291,7 @@ def _sources(view: View, finding: Finding) -> list[_Drawn]:
 
 
 def _series(view: View, finding: Finding, channel: str) -> list[_Drawn]:
-    """A channel as the log shows it, what is wrong with it marked, and as corrected where that differs."""
+    """A channel as recorded, what is wrong with it marked, and as corrected where that differs."""
     review, scene = view.opened.review, view.opened.scene
     shown = column(review.passage.frame, channel)
     if not np.isfinite(shown).any():
@@ -310,7 +309,7 @@ def _series(view: View, finding: Finding, channel: str) -> list[_Drawn]:
     figure = series_chart(scene.time_ms[rows], cut, channel, marked, view.dress, scene.dated)
     words = " What is wrong is shaded." if marked else ""
     near = " Around the longest stretch." if last - first < scene.time_ms[-1] - scene.time_ms[0] else ""
-    return [(figure, f"{CHANNELS[channel].label} as the log shows it.{words}{near}")]
+    return [(figure, f"{CHANNELS[channel].label} as recorded.{words}{near}")]
 
 
 def _left_out(view: View, finding: Finding) -> list[Marked]:

@@ -31,7 +31,7 @@ _LEVELLED_TEXT = (
 _NUMBERLESS = ("methods-disagree", "not-determined", "true-wind-reference")
 _TOGETHER = {
     "nothing found": "Nothing in the recording speaks against it.",
-    "not in the log": "The recording has no reading of it.",
+    "not recorded": "The recording has no reading of it.",
 }
 _WORDS = {"wrong": "Wrong", "off": "Off", "not told": "Cannot be told", "in order": "In order"}
 
@@ -80,11 +80,15 @@ def conclusion_text(review: Review) -> str:
     """Say the gravest finding, which other instruments to look at, and which cannot be judged."""
     told = _verdicts(review)
     said = [one for one in told if one.findings]
-    unknown = [one.instrument for one in told if one.word == "not told" and one.instrument not in _ASHORE]
+    unknown = [
+        one.instrument
+        for one in told
+        if one.word == "not told" and not one.findings and one.instrument not in _ASHORE
+    ]
     open_text = f" Of the {listed(unknown)} this passage cannot tell." if unknown else ""
     if not said:
-        if all(one.word == "not in the log" for one in told):
-            return "The log has no readings of any instrument, so there is nothing to judge."
+        if all(one.word == "not recorded" for one in told):
+            return "The recording has no readings of any instrument, so there is nothing to judge."
         return f"No instrument was found wrong.{open_text}"
     others = [f"the {one.instrument}" for one in said[1:]]
     also = f" Look also at {listed(others)}." if others else ""
@@ -97,7 +101,7 @@ def _body(view: View) -> list[Any]:
     if not cards:
         cards = [
             html.P(
-                "No finding: nothing in this log speaks against an instrument. What cannot be told is listed above.",
+                "No finding: nothing recorded speaks against an instrument. What cannot be told is listed above.",
                 className="notice",
             )
         ]
@@ -256,7 +260,7 @@ def _applied(view: View, finding: Finding) -> list[Any]:
             f"{WAYS[name].label} {number_text(name, review.settings.corrections[name])}" for name in by_hand
         )
         state = f"By hand: {numbers}. What is said here is what that leaves."
-        do, text = "apply", "Take what the log says"
+        do, text = "apply", "Take what the recording says"
     return [
         html.P(
             [

@@ -55,7 +55,7 @@ def conclusion_text(found: Readiness) -> str:
     """Say how many instruments are verified, off and not known."""
     states = {state: found.of(state) for state in STATES if state != "no sensor"}
     parts = [f"{STATES[state]}: {listed(names)}." for state, names in states.items() if names]
-    return " ".join(parts) or "The log has no instrument to make ready."
+    return " ".join(parts) or "The recording has no instrument to make ready."
 
 
 def sheet(view: View, found: Readiness) -> list[Any]:

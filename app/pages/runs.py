@@ -21,8 +21,8 @@ def runs_panel(view: View) -> html.Section:
         return panel(
             title,
             html.P(
-                "No reciprocal runs in this log. Four runs of five minutes to and fro on one line, at one engine "
-                "speed, give the log's factor free of a current that changes evenly.",
+                "No reciprocal runs in this recording. Four runs of five minutes to and fro on one line, at one "
+                "engine speed, give the log's factor free of a current that changes evenly.",
                 className="notice",
             ),
             wide=True,

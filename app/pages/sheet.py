@@ -61,7 +61,7 @@ def conclusion_text(review: Review) -> str:
     """Say how much there is to enter and how much is open."""
     told, still_open = _told(review), _open(review)
     if not told and not still_open:
-        return "The log has no instrument that could be corrected."
+        return "The recording has no instrument that could be corrected."
     worth = [WAYS[name].label for name in told if _worth(review, name)]
     enter = (
         f"{len(worth)} correction{'s' * (len(worth) != 1)} to enter: {listed(worth)}."

@@ -25,7 +25,7 @@ def shell(view: View, page: str, content: list[Any]) -> html.Div:
         [
             html.Header(
                 [
-                    html.A("sternlog", href="/", className="mark", title="Open another log"),
+                    html.A("sternlog", href="/", className="mark", title="Open another recording"),
                     html.H1(opened.name, id="passage-name", title=opened.name),
                     html.P(cautions.SHORT, className="caution", id="caution"),
                     keep_menu(opened.key),

@@ -6,7 +6,6 @@ from dash import html
 
 from analysis.agreement import Agreement
 from analysis.estimate import SIGMAS_95
-from analysis.findings.sources import name_of
 from analysis.passage import Source
 from analysis.source_table import Beside, Group
 from app.dress import Dress
@@ -87,7 +86,7 @@ def singles_table(singles: tuple[Source, ...]) -> html.Table:
         html.Tr(
             [
                 html.Th(label_text(one.key.channel), scope="row"),
-                html.Td(name_of(one.key)),
+                html.Td(one.key.words),
                 html.Td(count_text(one.count), className="number"),
                 html.Td(_rate(one), className="number"),
                 html.Td(_share(one.coverage), className="number"),
@@ -109,12 +108,12 @@ def apart_text(one: Beside, dress: Dress) -> str:
     start, end = (
         time_of_day_text(time.timestamp() * 1000, dress.clock) for time in (told.apart.start, told.apart.end)
     )
-    return f"{name_of(one.source.key)} lies far from the one in use from {start} to {end} {dress.clock.name}."
+    return f"{one.source.key.words} lies far from the one in use from {start} to {end} {dress.clock.name}."
 
 
 def _named(one: Beside) -> str:
     key = one.source.key
-    return f"{name_of(key)}{_KINDS.get(key.channel, '')}"
+    return f"{key.words}{_KINDS.get(key.channel, '')}"
 
 
 def _numbers(dress: Dress, one: Beside, first: Agreement | None) -> list[str]:
@@ -149,7 +148,7 @@ def _action(one: Beside, place: int) -> Any:
         "Use this one instead",
         id={"type": "use-source", "index": place},
         type="button",
-        **{"aria-label": f"Use {name_of(one.source.key)} instead"},
+        **{"aria-label": f"Use {one.source.key.name} instead"},
     )
 
 

@@ -8,7 +8,6 @@ from dash.exceptions import PreventUpdate
 
 from analysis.differences import difference
 from analysis.errors import SternlogError
-from analysis.findings.sources import name_of
 from analysis.findings.telling import listed
 from analysis.passage import Source, SourceKey, column
 from analysis.profiles import by_heading, by_size
@@ -59,7 +58,7 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
             else:
                 key = before.passage.sources[pressed["index"]].key
                 after = desk.use_sources(view.opened.key, chosen_instead(before.settings.sources, key)).review
-                what = f"{labelled(key.channel)} is now taken from {name_of(key)}"
+                what = f"{labelled(key.channel)} is now taken from {key.words}"
         except SternlogError as error:
             return str(error)
         return f"{what}: {changed_text(before, after, view.dress)}"
@@ -87,11 +86,9 @@ def conclusion_text(review: Review) -> str:
     if apart:
         return f"The sources of {listed(apart)} differ by more than their accuracy allows."
     if names:
-        return (
-            f"Where the log has more than one instrument ({listed(names)}) they agree within their accuracy."
-        )
+        return f"Where the recording has more than one instrument ({listed(names)}) they agree within their accuracy."
     if not review.passage.sources:
-        return "The log has no readings, so there is no source to compare."
+        return "The recording has no readings, so there is no source to compare."
     return (
         "No quantity comes from two instruments that could be compared, so none is checked against another."
     )
@@ -144,8 +141,7 @@ def _from_to(before: str, after: str) -> str:
 def _changing(view: View) -> html.Div:
     chosen = view.opened.review.settings.sources
     names = [
-        f"{labelled(channel)} from {name_of(SourceKey(channel, *choice))}"
-        for channel, choice in chosen.items()
+        f"{labelled(channel)} from {SourceKey(channel, *choice).words}" for channel, choice in chosen.items()
     ]
     return html.Div(
         [
@@ -192,7 +188,7 @@ def _several(view: View, group: Group) -> html.Section:
     if group.disagrees:
         verdict = group.why
     if group.trusted is not None:
-        verdict = f"Trust {name_of(group.trusted)}: {group.why}."
+        verdict = f"Trust {group.trusted.words}: {group.why}."
         if not any(one.used and one.source.key == group.trusted for one in group.members):
             verdict += " It is not the one in use."
     return panel(
@@ -202,7 +198,7 @@ def _several(view: View, group: Group) -> html.Section:
         *(html.P(text) for one in group.members if (text := apart_text(one, view.dress))),
         *(
             html.P(
-                f"Two instruments speak by turns as {name_of(one.first._replace(instance=''))}; they lie "
+                f"Two instruments speak by turns as {one.first._replace(instance='').words}; they lie "
                 f"{abs(one.bias):.2f} {view.dress.units.of(one.unit).symbol} apart. {one.why}"
             )
             for one in group.parted
@@ -220,7 +216,7 @@ def _charts(view: View, group: Group) -> html.Div | None:
         :MOST
     ]
     found = {
-        f"{name_of(one.source.key)} less {name_of(used.source.key)}": got
+        f"{one.source.key.name} less {used.source.key.name}": got
         for one in others
         if (got := difference(review.passage, used.source.key, one.source.key)) is not None
     }
@@ -243,7 +239,7 @@ def _charts(view: View, group: Group) -> html.Div | None:
         charts.append(_chart(f"by-{group.channel}", figure))
     elif group.channel in BY_SIZE:
         profiles = {name: by_size(one.first, one.difference) for name, one in found.items()}
-        title = f"{labelled(group.channel)} by {name_of(used.source.key)}"
+        title = f"{labelled(group.channel)} by {used.source.key.name}"
         figure = differences_by(profiles, title, False, dress.units.of_channel(group.channel), shown, dress)
         charts.append(_chart(f"by-{group.channel}", figure))
     elif group.channel == "cog_deg":
@@ -269,7 +265,7 @@ def _heard_twice(view: View, groups: list[Group]) -> html.Section:
         *(
             html.Details(
                 [
-                    html.Summary(f"{labelled(one.channel)}: {', '.join(_names(one))}"),
+                    html.Summary(f"{labelled(one.channel)}: {'; '.join(_names(one))}"),
                     members_table(view, one),
                 ],
             )
@@ -280,7 +276,7 @@ def _heard_twice(view: View, groups: list[Group]) -> html.Section:
 
 
 def _names(group: Group) -> list[str]:
-    return [name_of(one.source.key) + (" (in use)" if one.used else "") for one in group.members]
+    return [one.source.key.words + (", in use" if one.used else "") for one in group.members]
 
 
 def _stand_in(view: View) -> html.Section:
@@ -292,13 +288,15 @@ def _stand_in(view: View) -> html.Section:
     if told is not None:
         silent, under_way = duration_text(told.silent_s), duration_text(told.under_way_s)
         state = (
-            "The log has no speed through the water at all. "
+            "The recording has no speed through the water at all. "
             if told.absent
             else f"The log is silent for {silent} of {under_way} under way. "
         )
         return panel(title, html.P([*head, state, told.words]))
     if not {"stw_kn", "sog_kn"} <= set(view.opened.scene.columns):
-        return panel(title, html.P("The log has no SOG, or the boat was not under way.", className="notice"))
+        return panel(
+            title, html.P("The recording has no SOG, or the boat was not under way.", className="notice")
+        )
     drift = spread_of(review.frame, "drift_kn")
     cost = (
         ""

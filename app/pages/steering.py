@@ -33,7 +33,7 @@ def layout(view: View) -> list[Any]:
     rudder, steady, gusts = case.rudder, case.steadiness, case.gusts
     if rudder is None and steady.missing and gusts.missing:
         return [
-            conclusion("The log tells nothing of the steering."),
+            conclusion("The recording tells nothing of the steering."),
             html.P([NO_RUDDER, " ", steady.missing], className="notice"),
         ]
     return [
@@ -55,14 +55,14 @@ def conclusion_text(rudder: Rudder | None, steady: Steadiness) -> str:
 
 def _sensor_text(rudder: Rudder | None) -> str:
     if rudder is None:
-        return "The log has no rudder angle."
+        return "The recording has no rudder angle."
     if rudder.still:
         return "The rudder sensor stood still while the boat turned."
     if rudder.reversed:
         return "The rudder sensor seems to have the wrong sign."
     one = rudder.offset
     if not one.determined or one.value is None:
-        return "The log does not tell what the rudder sensor is off by."
+        return "The recording does not tell what the rudder sensor is off by."
     spread = max(SIGMAS_95 * (one.sd or 0.0), 0.1)
     if abs(one.value) <= spread:
         return f"The rudder sensor is right within {spread:.1f}°."

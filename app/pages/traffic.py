@@ -42,7 +42,7 @@ def layout(view: View) -> list[Any]:
     if told is None or not (told.heard or len(told.radar)):
         watch = [] if told is None else _watch(told, view.dress)
         return [
-            conclusion("This log has no AIS and no radar targets, so nothing can be said of traffic."),
+            conclusion("This recording has no AIS and no radar targets, so nothing can be said of traffic."),
             html.P(
                 "It takes VDM sentences of an AIS receiver or transponder (and its VDO for the own transmission), or "
                 "TTM or TLL of a radar.",
@@ -70,7 +70,7 @@ def on_paper(view: View) -> list[Any]:
     """Say the same on paper: the closest encounters, the own transponder, reception."""
     told = view.opened.review.case.traffic
     if told is None or not (told.heard or len(told.radar)):
-        return [html.P("The log has no AIS and no radar targets.")]
+        return [html.P("The recording has no AIS and no radar targets.")]
     return [
         conclusion(conclusion_text(told, view.dress)),
         html.P(cautions.TRAFFIC, className="caution"),
@@ -127,7 +127,7 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
 def conclusion_text(told: Traffic, dress: Dress) -> str:
     """Say who came closest, and what of the own AIS is known."""
     if not told.heard:
-        return f"No AIS in the log; radar saw {radar_text(told.radar, *_nm(dress))}."
+        return f"No AIS in the recording; radar saw {radar_text(told.radar, *_nm(dress))}."
     head = f"{stations_text(len(told.stations))} heard"
     first = told.closest(1)
     if first:
@@ -142,7 +142,7 @@ def conclusion_text(told: Traffic, dress: Dress) -> str:
         head += "; none was met under way with a position on both sides"
     own = told.transmission
     tail = (
-        "Whether the own transponder sent is not known: the log has no VDO."
+        "Whether the own transponder sent is not known: the recording has no VDO."
         if not own.mmsis
         else f"The own transponder is seen: {transmission_text(own)}."
     )
@@ -312,7 +312,7 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
         ("Alarms", True),
     ]
     bearing = (
-        "" if told.heading_of == "heading" else " The log has no heading: the course stands for the bow."
+        "" if told.heading_of == "heading" else " The recording has no heading: the course stands for the bow."
     )
     alarms = told.asked.alarms
     return panel(
@@ -343,7 +343,7 @@ def _own(told: Traffic, view: View) -> list[Any]:
         return [panel("The own transponder", html.P(own.why, className="notice"))]
     rows: list[tuple[str, str]] = [
         ("Identity", ", ".join(str(one) for one in own.mmsis)),
-        ("Name", ", ".join(own.names) or "not in the log"),
+        ("Name", ", ".join(own.names) or "not recorded"),
         ("Class", own.transponder or NOTHING),
         ("Position reports", count_text(own.reports)),
     ]

@@ -39,7 +39,7 @@ def conclusion_text(trip: Trip, view: View) -> str:
     """Say how far and how long, and the strongest gust."""
     whole = trip.whole
     if whole is None:
-        return "This log has no time, so there is no trip to record."
+        return "This recording has no time, so there is no trip to record."
     units = view.dress.units
     nm, kn = units.of("nm"), units.of("kn")
     parts = []
@@ -149,7 +149,7 @@ def _most(trip: Trip, view: View) -> html.Section:
     ]
     if not rows:
         return panel(
-            "Greatest values", html.P("No speed, wind, heel or pressure is logged.", className="notice")
+            "Greatest values", html.P("No speed, wind, heel or pressure is recorded.", className="notice")
         )
     heads = ("", "Most", "When", "Where")
     return panel(

@@ -222,7 +222,7 @@ def _row(review: Review, name: str) -> html.Tr:
         says = (
             ""
             if found is None or found.value is None
-            else f" (the log says {way.text(found.value, found.sd)})"
+            else f" (the recording says {way.text(found.value, found.sd)})"
         )
         return _cells(way.label, way.text(one.value), f"set by hand{says}")
     value = NOTHING if one.value is None or one.sd is None else way.text(one.value, one.sd)

@@ -40,7 +40,7 @@ def whatif_panel(view: View) -> html.Section:
     opened, dress = view.opened, view.dress
     names = _names(opened.review)
     if not names or not len(opened.scene.time_ms):
-        text = "The log has no speed, heading, wind or pressure whose correction could be tried."
+        text = "The recording has no speed, heading, wind or pressure whose correction could be tried."
         return html.Section(
             [html.H2("What if"), html.P(text, className="notice")], className="panel whatif screen-only"
         )
@@ -240,10 +240,10 @@ def _log_says(opened: Opened, name: str) -> str:
     if one is not None and one.determined:
         if any(change.name == name for change in opened.found.case.calibration.changes):
             return f"in the mean {estimate_text(name, one)}: it changed on the way"
-        return f"log says {estimate_text(name, one)}"
+        return f"recording says {estimate_text(name, one)}"
     if _start(opened, name) != neutral(name) and name not in opened.review.settings.corrections:
         return "not determined, but used along with log and compass"
-    return "the log cannot tell"
+    return "the recording cannot tell"
 
 
 def _said(error: SettingError) -> str:

@@ -36,7 +36,7 @@ def layout(view: View) -> list[Any]:
     if "awa_deg" not in view.opened.scene.columns:
         return [
             conclusion(
-                "The log has no apparent wind, so nothing can be said of vane, anemometer or true wind."
+                "The recording has no apparent wind, so nothing can be said of vane, anemometer or true wind."
             ),
             html.P(
                 "MWV sentences with reference R (or VWR) carry it; look on the Passage page whether they came.",
@@ -65,7 +65,7 @@ def conclusion_text(review: Review) -> str:
     """Say what vane, anemometer and display come to."""
     told = [_told(name, review.calibration.get(name)) for name in CORRECTIONS]
     known = [text for text in told if text]
-    first = f"{'; '.join(known)}." if known else "The log does not tell what vane and anemometer are off by."
+    first = f"{'; '.join(known)}." if known else "The recording does not tell what vane and anemometer are off by."
     return f"{first[0].upper()}{first[1:]} {_display_text(review)}".strip()
 
 
@@ -89,11 +89,11 @@ def _told(name: str, one: Estimate | None) -> str:
 def _display_text(review: Review) -> str:
     wind = review.case.logged_wind
     if wind is None:
-        return "The log holds no true wind of the boat's own display to compare."
+        return "The recording holds no true wind of the boat's own display to compare."
     best = wind.best
     if not wind.determined:
         return "How the display works out its true wind is not determined: several ways explain it alike."
-    return f"The display's true wind is {best.words}; that leaves {best.left_deg:.1f}° unexplained."
+    return f"The display works out its true wind {best.words}; that leaves {best.left_deg:.1f}° unexplained."
 
 
 def _corrections(review: Review) -> html.Section:
@@ -145,7 +145,7 @@ def _evidence(view: View) -> html.Section:
     if not children:
         children = [
             html.P(
-                "No manoeuvre in this log speaks of vane or anemometer: tacks, gybes and full turns would.",
+                "No manoeuvre in this recording speaks of vane or anemometer: tacks, gybes and full turns would.",
                 className="notice",
             )
         ]
@@ -157,7 +157,7 @@ def _logged(view: View) -> list[html.Section]:
     wind = review.case.logged_wind
     if wind is None:
         text = (
-            "The log has no true wind of the boat's own (MWV T, MWD or VWT), so there is nothing to compare."
+            "The recording has no true wind of the boat's own (MWV T, MWD or VWT), so there is nothing to compare."
         )
         return [panel("The display's true wind", html.P(text, className="notice"), wide=True)]
     ranked = wind.hypotheses[:RANKED]
@@ -165,7 +165,7 @@ def _logged(view: View) -> list[html.Section]:
         panel(
             "How the display works out its true wind",
             html.P(
-                "Each way is tried on the readings as logged, the best on top; the shorter its bars, the better it "
+                "Each way is tried on the readings as recorded, the best on top; the shorter its bars, the better it "
                 "explains what the display showed. " + _untold_text(review),
                 className="small",
             ),
@@ -183,7 +183,7 @@ def _logged(view: View) -> list[html.Section]:
     awa = column(review.frame, "awa_deg")
     sections += [
         panel(
-            "Logged against recomputed wind direction through time",
+            "Recorded against recomputed wind direction through time",
             html.Div(
                 graph(
                     "difference-time",
@@ -243,7 +243,7 @@ def _turns(view: View) -> html.Section:
         return panel(
             title,
             html.P(
-                "No turn in this log has a minute and a half of wind on a straight course on both sides.",
+                "No turn in this recording has a minute and a half of wind on a straight course on both sides.",
                 className="notice",
             ),
             wide=True,

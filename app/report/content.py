@@ -34,7 +34,7 @@ from app.pages.passage.panels import account_panel, log_panel, sources_panel
 from app.view import View
 
 METHOD = (
-    "Read: every sentence of the log is checked against its checksum and counted; what cannot be true is kept out.",
+    "Read: every sentence recorded is checked against its checksum and counted; what cannot be true is kept out.",
     "Aligned: all sources are brought to one second. Nothing is bridged over more than four of a source's periods.",
     "Estimated: log, compass, leeway and current together from the difference between motion over the ground and "
     "motion through the water, the current taken to change slowly; vane, anemometer and upwash from what the wind "
@@ -76,7 +76,7 @@ def _parts(opened: Opened, view: View) -> list[Any]:
         *_part("Traffic", traffic, view),
         *_part("Emergencies", emergencies, view),
         *_part("Trip", trip, view),
-        html.H2("The log", className="part"),
+        html.H2("The recording", className="part"),
         *_log(view),
         panel("How this was worked out", html.Ul([html.Li(line) for line in METHOD]), wide=True),
     ]
@@ -121,7 +121,7 @@ def _track_and_strips(view: View) -> list[Any]:
             html.Div(graph("strips", figure), className="chart strips"),
             html.P(shown, className="small"),
         ]
-    return parts or [html.P("The log has neither a track nor anything to draw through time.")]
+    return parts or [html.P("The recording has neither a track nor anything to draw through time.")]
 
 
 def _log(view: View) -> list[Any]:

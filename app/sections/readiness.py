@@ -17,7 +17,7 @@ STATES: dict[State, str] = {
     "not known": "Not known",
     "no sensor": "No sensor",
 }
-NO_SENSOR = "no such sensor in the log"
+NO_SENSOR = "no such sensor in the recording"
 _ON_THE_SHEET = ": what to do stands on the sheet (report --sheet)"
 
 

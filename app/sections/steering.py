@@ -17,7 +17,7 @@ from .values import estimate_object, known
 
 TITLE = "Steering"
 _KN = UNITS["knots"].of("kn")
-NO_RUDDER = "The log has no rudder angle (RSA, or XDR with RUDDER)."
+NO_RUDDER = "The recording has no rudder angle (RSA, or XDR with RUDDER)."
 
 
 def as_json(review: Review) -> Mapping[str, Any]:
@@ -113,8 +113,8 @@ def comparison_text(one: Comparison) -> str:
 def steered_text(steady: Steadiness) -> str:
     """Say whether pilot or hand steered, as far as a log can."""
     if not steady.pilot:
-        return "pilot or hand: the log does not tell (no sentence to or from a pilot)"
-    return f"pilot or hand: not told for sure; the log holds {', '.join(steady.pilot)}, so a pilot was on the line"
+        return "pilot or hand: the recording does not tell (no sentence to or from a pilot)"
+    return f"pilot or hand: not told for sure; {', '.join(steady.pilot)} recorded, so a pilot was on the line"
 
 
 def gusts_text(gusts: Gusts, kn: Shown = _KN) -> str:

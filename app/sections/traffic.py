@@ -24,7 +24,7 @@ def as_json(review: Review) -> Mapping[str, Any]:
     """Arrange traffic: every station, the closest encounters, the own transponder, reception, radar."""
     told = review.case.traffic
     if told is None or not (told.heard or len(told.radar) or told.watch):
-        return {"why": "no AIS and no radar targets in the log"}
+        return {"why": "no AIS and no radar targets in the recording"}
     return {
         "caution": cautions.TRAFFIC,
         "cpa_limit_nm": told.asked.alarms.cpa_nm,
@@ -49,7 +49,7 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     if told is None:
         return []
     if not told.heard:
-        rows = [("", "no AIS in the log")] if len(told.radar) or told.watch else []
+        rows = [("", "no AIS in the recording")] if len(told.radar) or told.watch else []
     else:
         rows = [("heard", f"{stations_text(len(told.stations))} in {told.messages:,} messages")]
         names = told.name_of
@@ -110,7 +110,7 @@ def crossing_text(one: Encounter, unit: str = "nm", factor: float = 1.0) -> str:
 def transmission_text(told: Transmission) -> str:
     """Say whether the own transponder worked."""
     if not told.mmsis:
-        return "not known: no VDO in the log (a receiver only, or its own messages were not logged)"
+        return "not known: no VDO in the recording (a receiver only, or its own messages were not recorded)"
     parts = [f"class {told.transponder}" if told.transponder else "seen"]
     if told.ratio is not None and told.interval_s and told.nominal_s:
         parts.append(f"a report every {told.interval_s:.0f} s, {told.nominal_s:.0f} s due")

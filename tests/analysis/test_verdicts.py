@@ -32,7 +32,14 @@ def test_without_an_alarm_the_correction_judges() -> None:
     assert told["log"] == "in order"
     assert told["wind vane"] == "not told"
     assert told["anemometer"] == "nothing found"
-    assert told["barometer"] == "not in the log"
+    assert told["barometer"] == "not recorded"
+
+
+def test_what_is_probably_off_is_not_in_order() -> None:
+    likely = replace(FAULT, id="wind-speed-factor", subject="anemometer", severity="note")
+    told = verdicts((likely,), {"wind_speed_factor": Estimate(1.19, 0.065, "1", True)}, LOGGED)
+    [anemometer] = [one for one in told if one.instrument == "anemometer"]
+    assert (anemometer.word, anemometer.findings) == ("not told", (0,))
 
 
 def test_the_rudder_is_judged_by_its_offset() -> None:

@@ -80,7 +80,7 @@ def test_only_the_card_goes_to_the_printer(water: Page) -> None:
 
 def test_another_source_is_taken_and_given_back(show: Open) -> None:
     page = show("sources")
-    page.get_by_text("Heading: HCHDG (in use)").click()
+    page.get_by_text("Heading: HCHDG (magnetic compass), in use").click()
     page.get_by_role("button", name="Use VWVHW instead").last.click()
     expect(page.locator("#told")).to_contain_text("Heading is now taken from VWVHW: mean TWD")
     expect(page.get_by_text("Chosen by hand: Heading from VWVHW.")).to_be_visible()

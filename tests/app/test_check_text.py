@@ -129,7 +129,7 @@ def test_a_quiet_log_says_so(small_review: Review) -> None:
 
 def test_a_log_without_time_says_so(small_review: Review) -> None:
     passage = dataclasses.replace(small_review.passage, frame=small_review.frame.iloc[:0])
-    assert "the log holds no time" in check_text(review_of(passage, passage.frame))
+    assert "the recording holds no time" in check_text(review_of(passage, passage.frame))
 
 
 def test_no_control_character_of_a_log_comes_through(small_review: Review) -> None:

@@ -314,7 +314,7 @@ def test_a_log_without_any_date_is_checked_and_sent_to_the_readings(
     path = tmp_path / "bare.log"
     path.write_bytes(b"$SDDPT,2.4,0.5*54\r\n$SDDPT,2.5,0.5*55\r\n")  # checksums by hand: XOR of the body
     assert cli.main(["check", str(path)]) == 0
-    assert "the log holds no time" in capsys.readouterr().out
+    assert "the recording holds no time" in capsys.readouterr().out
     assert "--date" in refused(capsys, "export", path, "--to", tmp_path / "out.csv")
     assert cli.main(["export", str(path), "--readings", "--to", str(tmp_path / "out.csv")]) == 0
     rows = (tmp_path / "out.csv").read_text().splitlines()

@@ -59,7 +59,7 @@ def test_a_folder_below_leads_back_up(chosen: Path) -> None:
 
 @pytest.mark.parametrize("path", OUTSIDE)
 def test_what_lies_outside_or_is_hidden_is_refused(chosen: Path, path: str) -> None:
-    with pytest.raises(LogError, match="is not among the logs of"):
+    with pytest.raises(LogError, match="is not among the recordings of"):
         Folder(chosen).inside(path)
 
 

@@ -72,7 +72,7 @@ def test_a_table_is_beaten_or_out_of_reach(rigger: Review) -> None:
 def test_a_log_without_the_sensor_says_so(without: str) -> None:
     frame = day_at_sea(1.0).drop(columns=[without, "twd_water_deg", "tws_water_kn"])
     text = said(reviewed(frame))
-    assert text.startswith("This passage shows no polar: the log has no")
+    assert text.startswith("This passage shows no polar: the recording has no")
     assert SECTIONS["polar"].as_json(reviewed(frame))["determined"] is False
     assert said(reviewed(frame.iloc[:0])).startswith("This passage shows no polar")
 

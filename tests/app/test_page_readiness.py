@@ -45,7 +45,7 @@ def test_the_day_is_the_readers(passage: Review) -> None:
 
 def test_a_log_of_little_says_what_it_lacks() -> None:
     text = said(reviewed(day_at_sea(1.0)[["lat_deg", "lon_deg", "sog_kn"]]))
-    assert text.count("No such sensor in the log.") >= 8
+    assert text.count("No such sensor in the recording.") >= 8
 
 
 def test_the_check_has_it(passage: Review) -> None:

@@ -75,7 +75,7 @@ def test_without_a_mark_the_page_says_how_to_give_one(passage: Review) -> None:
 def test_without_wind_legs_stay_and_laylines_say_what_is_missing() -> None:
     frame = day_at_sea(1.0).drop(columns=["twd_water_deg", "awa_deg", "aws_kn"])
     text = said(asking(reviewed(frame), marks=(Mark("A", 50.0, -3.0), Mark("B", 50.5, -4.0))))
-    assert "the log has no true wind over the water" in text
+    assert "the recording has no true wind over the water" in text
     assert "A to B" in text
 
 

@@ -38,9 +38,9 @@ def said(one: Review) -> str:
 
 def test_two_compasses_that_disagree_are_told_with_the_one_to_trust(two_compasses: Review) -> None:
     text = said(two_compasses)
-    assert text.startswith("The two headings disagree: HEHDT shows 6.0°")
-    assert "Trust HCHDG:" in text
-    told = re.search(r"HEHDT, true Use this one instead .*? \+([\d.]+) ± ([\d.]+)°", text)
+    assert text.startswith("The two headings disagree: HEHDT (gyrocompass) shows 6.0°")
+    assert "Trust HCHDG (magnetic compass):" in text
+    told = re.search(r"HEHDT \(gyrocompass\), true Use this one instead .*? \+([\d.]+) ± ([\d.]+)°", text)
     assert told
     assert abs(float(told[1]) - OFF_DEG) <= float(told[2]) + 0.01
     assert "Use this one instead" in text
@@ -51,7 +51,7 @@ def test_the_untrusted_one_in_use_is_said_to_be_so(two_compasses: Review) -> Non
     other = reassessed(two_compasses, sources={GYRO.channel: GYRO[1:]})
     text = said(other)
     assert "It is not the one in use." in text
-    assert "Chosen by hand: Heading from HEHDT." in text
+    assert "Chosen by hand: Heading from HEHDT (gyrocompass)." in text
 
 
 def test_a_change_of_sources_says_what_it_did(two_compasses: Review) -> None:

@@ -29,7 +29,7 @@ def test_the_sentence_says_sensor_and_wind(passage: Review) -> None:
     # the invented rudder sensor is true; the boat of that log swings less by AWA upwind, by TWA downwind
     assert "The rudder sensor is right within" in said(passage)
     assert "Steer upwind by AWA and downwind by TWA" in said(passage)
-    assert "pilot or hand: the log does not tell" in said(passage)
+    assert "pilot or hand: the recording does not tell" in said(passage)
 
 
 def test_units_are_the_readers(passage: Review) -> None:
@@ -40,13 +40,13 @@ def test_units_are_the_readers(passage: Review) -> None:
 
 def test_a_log_without_a_rudder_says_so() -> None:
     text = said(reviewed(day_at_sea(3.0)))
-    assert "The log has no rudder angle" in text
+    assert "The recording has no rudder angle" in text
 
 
 def test_a_log_without_anything_says_so_in_one_panel() -> None:
     frame = day_at_sea(0.1)[["lat_deg", "lon_deg"]]
     text = said(reviewed(frame))
-    assert "The log tells nothing of the steering." in text
+    assert "The recording tells nothing of the steering." in text
 
 
 def test_the_section_is_plain_and_short(passage: Review) -> None:

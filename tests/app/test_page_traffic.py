@@ -58,7 +58,7 @@ def test_units_and_clock_are_the_readers(met: Review) -> None:
 def test_a_log_without_ais_says_so() -> None:
     assert "no AIS and no radar targets" in said(whole_day())
     assert section.as_rows(whole_day()) == []
-    assert section.as_json(whole_day()) == {"why": "no AIS and no radar targets in the log"}
+    assert section.as_json(whole_day()) == {"why": "no AIS and no radar targets in the recording"}
 
 
 def test_the_json_holds_stations_encounters_and_the_own_transponder(met: Review) -> None:

@@ -76,7 +76,7 @@ def test_what_is_not_determined_says_what_to_do(passage: Review) -> None:
 def test_what_is_set_by_hand_stands_beside_what_the_log_says(passage: Review) -> None:
     text = said(reconsidered(passage, {"log_factor": 1.1}))
     assert "The log is corrected by hand, by a factor of 1.100" in text
-    assert "1.100 set by hand (the log says 1.070 ± 0.00" in text
+    assert "1.100 set by hand (the recording says 1.070 ± 0.00" in text
 
 
 def test_speeds_come_in_the_reader_s_units(passage: Review) -> None:

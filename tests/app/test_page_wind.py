@@ -45,7 +45,7 @@ def test_what_is_not_determined_is_said_to_be_so(rigger: Review) -> None:
         rigger, calibration={name: Estimate(None, None, "1", False) for name in wind.CORRECTIONS}
     )
     text = said(unknown)
-    assert "The log does not tell what vane and anemometer are off by." in text
+    assert "The recording does not tell what vane and anemometer are off by." in text
     assert "not determined" in text
 
 
@@ -53,7 +53,7 @@ def test_how_the_display_works_is_ranked(rigger: Review) -> None:
     found = rigger.case.logged_wind
     assert found is not None
     text = said(rigger)
-    assert f"The display's true wind is {found.best.words}" in text
+    assert f"The display works out its true wind {found.best.words}" in text
     assert "How the display works out its true wind" in text
 
 
@@ -62,4 +62,4 @@ def test_a_passage_without_wind_or_without_logged_wind_says_so() -> None:
     assert "no apparent wind" in said(reviewed(frame.drop(columns=["awa_deg", "aws_kn"])))
     text = said(reviewed(frame.drop(columns=["logged_twd_deg", "logged_tws_kn"])))
     assert "no true wind of the boat's own display" in text
-    assert "No manoeuvre in this log" in text
+    assert "No manoeuvre in this recording" in text

@@ -117,7 +117,7 @@ def test_no_way_leads_out_of_the_folder(client: FlaskClient, path: str) -> None:
         assert reply.get_json()["path"] == ""
     else:
         assert reply.status_code == 409
-        assert "is not among the logs of" in reply.get_json()["error"]
+        assert "is not among the recordings of" in reply.get_json()["error"]
     assert client.post("/open/paths", json={"paths": [f"{path}/x"]}, headers=LOCAL).status_code == 409
 
 

@@ -189,7 +189,7 @@ def strips_column(view: View) -> html.Section:
                 html.H2("Strips"),
                 html.P(
                     [
-                        "No strips: the log has no speed, heading, wind, depth, heel, pressure or water "
+                        "No strips: the recording has no speed, heading, wind, depth, heel, pressure or water "
                         "temperature to draw. ",
                         html.A("What is missing, and why", href="#not-in-log"),
                         ".",

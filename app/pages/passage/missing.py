@@ -34,13 +34,13 @@ def nothing_text(passage: Passage) -> str:
     """Say why there is nothing to draw at all: no reading, or no time."""
     if not passage.sources:
         return (
-            "There is nothing to draw: the log has no reading of position, speed, heading, wind or depth. "
+            "There is nothing to draw: the recording has no reading of position, speed, heading, wind or depth. "
             "What it does hold is accounted for below."
         )
     return (
-        "This log has no time: no sentence carries a date and time of day, and no line a stamp. Its readings "
+        "This recording has no time: no sentence carries a date and time of day, and no line a stamp. Its readings "
         "cannot be placed on a time axis, so there is no track and there are no strips. "
-        "What was read is accounted for below. If only the date is missing, open the log again with "
+        "What was read is accounted for below. If only the date is missing, open the recording again with "
         "--date YYYY-MM-DD."
     )
 

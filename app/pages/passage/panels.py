@@ -23,7 +23,7 @@ def log_panel(passage: Passage, missing: list[str]) -> html.Section:
         ("Silences", f"{len(passage.gaps)}, together {duration_text(gap_s)}" if passage.gaps else "none"),
     ]
     return panel(
-        "The log itself",
+        "The recording itself",
         html.Dl([part for term, text in rows for part in (html.Dt(term), html.Dd(text))]),
         html.H3("Noticed while reading"),
         _list(
@@ -34,12 +34,12 @@ def log_panel(passage: Passage, missing: list[str]) -> html.Section:
             ]
             or ["Nothing out of the ordinary."]
         ),
-        *([html.H3("Not in this log", id="not-in-log"), _list(missing)] if missing else []),
+        *([html.H3("Not in this recording", id="not-in-log"), _list(missing)] if missing else []),
     )
 
 
 _ON_SCREEN = {
-    "no-date": "The date is unknown: the log has the time of day alone. Give the date with --date YYYY-MM-DD."
+    "no-date": "The date is unknown: the recording has the time of day alone. Give the date with --date YYYY-MM-DD."
 }
 _SAID_BELOW = ("no-position", "no-ground-motion", "no-wind", "no-heading", "no-water-speed")
 
@@ -112,11 +112,10 @@ def sources_panel(passage: Passage) -> html.Section:
 
 def _source_row(source: Source, series: Series | None) -> html.Tr:
     key = source.key
-    name = " ".join(part for part in (f"{key.talker}{key.formatter}", key.instance) if part)
     return html.Tr(
         [
             html.Td(label_text(key.channel)),
-            html.Td(name),
+            html.Td(key.words),
             html.Td(count_text(source.count), className="number"),
             *(html.Td(text, className="number") for text in _range_texts(series)),
             html.Td(

@@ -50,11 +50,11 @@ SECOND = {
     "echo sounder": lambda boat: [told("depth_m", "YX", "DPT", 1.2 * boat.depth + boat.noise(0.1))],
 }
 SAID = {
-    "log": "YXVHW shows 1.1",
-    "compass": "YXHDT shows 7.",
-    "wind": "YXMWV shows 11° (± 1.0°) less than WIMWV",
+    "log": "YXVHW (transducer) shows 1.1",
+    "compass": "YXHDT (transducer) shows 7.",
+    "wind": "YXMWV (transducer) shows 11° (± 1.0°) less than WIMWV",
     "GNSS": "stands 300 m",
-    "echo sounder": "what SDDPT shows",
+    "echo sounder": "what SDDPT (echo sounder) shows",
 }
 
 
