@@ -84,7 +84,9 @@ class Spoken:
         first, last = np.searchsorted(self.time_s, low_s), np.searchsorted(self.time_s, high_s, side="right")
         if first >= last:
             span = " to ".join(np.datetime_as_string((self.time_s[[0, -1]]).astype("datetime64[s]")))
-            raise SettingError(f"No sentence lies between --start and --end; the recording runs from {span} UTC.")
+            raise SettingError(
+                f"No sentence lies between --start and --end; the recording runs from {span} UTC."
+            )
         kept = slice(first, last)
         return replace(self, start=self.start[kept], end=self.end[kept], time_s=self.time_s[kept])
 

@@ -57,7 +57,9 @@ class Folder:
         except (OSError, ValueError, RuntimeError):
             allowed = False
         if not allowed or any(part.startswith(".") for part in found.relative_to(self._root).parts):
-            raise LogError(f"{path!r} is not among the recordings of {self._root}; choose one that is listed.")
+            raise LogError(
+                f"{path!r} is not among the recordings of {self._root}; choose one that is listed."
+            )
         return found
 
     def listing(self, path: str = "") -> Listing:

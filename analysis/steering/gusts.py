@@ -68,7 +68,12 @@ def watch_gusts(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Gusts:
     nothing = np.empty(0)
     if "tws_water_kn" not in frame:
         return Gusts(
-            nothing, nothing, 0.0, None, (), "The recording lacks a true wind (it needs wind, log and heading)."
+            nothing,
+            nothing,
+            0.0,
+            None,
+            (),
+            "The recording lacks a true wind (it needs wind, log and heading).",
         )
     tws = pd.Series(column(frame, "tws_water_kn"))
     gust = tws.rolling(GUST_ROWS, center=True).mean().to_numpy()

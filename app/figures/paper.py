@@ -17,6 +17,7 @@ def paper(dress: Dress, **layout: Any) -> dict[str, Any]:
         "gridcolor": theme.rule,
         "zerolinecolor": theme.muted,
         "showline": False,
+        "ticklabelstandoff": 4,
         "title": titled,
     }
     base: dict[str, Any] = {

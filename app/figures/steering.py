@@ -149,6 +149,6 @@ def mean_gust(one: GustResponse, dress: Dress) -> Figure:
     layout = paper(
         dress,
         xaxis={"title": "seconds from the peak", "zeroline": True},
-        yaxis={"title": "change", "zeroline": True},
+        yaxis={"title": "change [kn or °]", "zeroline": True},
     )
     return {"data": data, "layout": layout | named_above(dress)}

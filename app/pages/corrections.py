@@ -32,7 +32,7 @@ WAYS: dict[str, Way] = {
     "vane_offset_deg": Way("Vane offset", "Wind vane", "°", 1, 0.5, "awa_deg"),
     "wind_speed_factor": Way("Wind-speed factor", "Anemometer", "", 3, 0.01, "aws_kn", False),
     "upwash_deg": Way("Upwash at 30° AWA", "Wind vane", "°", 1, 0.5, "awa_deg"),
-    "leeway_coefficient": Way("Leeway coefficient", "Leeway", " °·kn²/°", 1, 0.5, "heel_deg", False),
+    "leeway_coefficient": Way("Leeway coefficient", "Leeway", " kn²", 1, 0.5, "heel_deg", False),
     "barometer_offset_hpa": Way("Barometer offset", "Barometer", " hPa", 1, 0.1, "air_pressure_hpa"),
 }
 

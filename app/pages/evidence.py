@@ -91,7 +91,7 @@ def evidence_of(view: View, finding: Finding, number: int) -> list[Any]:
         for place, (figure, caption) in enumerate(drawn)
     ]
     if finding.id == "not-determined":
-        return [_open_list(finding)]
+        return [_open_list(finding)] if len(finding.evidence) > 1 else []  # one stands in its action already
     rows = evidence_rows(finding.evidence)
     if not rows:
         return shown

@@ -35,24 +35,29 @@ def sending_panel(view: View) -> html.Section:
     made = panel(
         "Send it again",
         html.P("As NMEA 0183 at its own pace, to other programs on this machine.", className="small"),
-        html.P(CAUTION.removeprefix("Caution: "), className="caution"),
+        html.P(CAUTION, className="caution"),
         html.Div(
             [
-                _field("way", _select("way", WAYS)),
-                _field("host and port", _typed("port", PORT)),
-                _field("what", _select("corrected", {"": "as recorded", "yes": "corrected"})),
-                _field("pace", _select("pace", PACES)),
+                _field("How", _select("way", WAYS)),
+                _field("Host and port", _typed("port", PORT)),
+                _field("What", _select("corrected", {"": "as recorded", "yes": "corrected"})),
+                _field("Pace", _select("pace", PACES)),
                 *(
                     [
-                        _field(f"from ({view.dress.clock.name})", _typed("from", start)),
-                        _field("until", _typed("until", end)),
+                        _field(f"From ({view.dress.clock.name})", _typed("from", start)),
+                        _field("Until", _typed("until", end)),
                     ]
                     if start
                     else []
                 ),
-                _field("at the end", _select("loop", {"": "stop", "yes": "begin anew"})),
-                html.Button("Send", id="send-start", type="button"),
-                html.Button("Stop", id="send-stop", type="button", disabled=True),
+                _field("At the end", _select("loop", {"": "stop", "yes": "begin anew"})),
+                html.Div(
+                    [
+                        html.Button("Send", id="send-start", type="button"),
+                        html.Button("Stop", id="send-stop", type="button", disabled=True),
+                    ],
+                    className="pair",
+                ),
             ],
             className="send",
         ),

@@ -21,7 +21,7 @@ from app.view import View, Views
 
 from .graph import graph
 from .parts import conclusion, panel, term
-from .wording import NOTHING, duration_text
+from .wording import NOTHING, duration_text, value_text
 
 TITLE = "Steering"
 LEAST_CHARTED = 5
@@ -96,7 +96,7 @@ def _rudder(rudder: Rudder | None, view: View) -> list[html.Section]:
             (
                 f"On {tack.side} tack",
                 f"shows {round(tack.mean_deg, 1) + 0.0:+.1f}° in the mean of {duration_text(tack.duration_s)}"
-                + (f", heel {tack.heel_deg:+.0f}°" if tack.heel_deg is not None else ""),
+                + (f", heel {value_text('heel_deg', tack.heel_deg)}" if tack.heel_deg is not None else ""),
             )
             for tack in rudder.tacks
         ],

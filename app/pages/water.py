@@ -59,7 +59,7 @@ CORRECTIONS = {
     "log_zero_offset_kn": _Way("Log zero", " kn", 2, True),
     "compass_constant_deg": _Way("Compass constant A", "°", 1, True),
     **{name: _Way(f"Deviation {name.split('_')[1]}", "°", 1, True) for name in DEVIATION[1:]},
-    "leeway_coefficient": _Way("Leeway coefficient", " °·kn²/°", 1),
+    "leeway_coefficient": _Way("Leeway coefficient", " kn²", 1),
     "stw_lag_s": _Way("The log comes late by", " s", 1),
     "heading_lag_s": _Way("The compass comes late by", " s", 1),
 }

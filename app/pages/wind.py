@@ -65,7 +65,11 @@ def conclusion_text(review: Review) -> str:
     """Say what vane, anemometer and display come to."""
     told = [_told(name, review.calibration.get(name)) for name in CORRECTIONS]
     known = [text for text in told if text]
-    first = f"{'; '.join(known)}." if known else "The recording does not tell what vane and anemometer are off by."
+    first = (
+        f"{'; '.join(known)}."
+        if known
+        else "The recording does not tell what vane and anemometer are off by."
+    )
     return f"{first[0].upper()}{first[1:]} {_display_text(review)}".strip()
 
 
@@ -156,9 +160,7 @@ def _logged(view: View) -> list[html.Section]:
     review, opened = view.opened.review, view.opened
     wind = review.case.logged_wind
     if wind is None:
-        text = (
-            "The recording has no true wind of the boat's own (MWV T, MWD or VWT), so there is nothing to compare."
-        )
+        text = "The recording has no true wind of the boat's own (MWV T, MWD or VWT), so there is nothing to compare."
         return [panel("The display's true wind", html.P(text, className="notice"), wide=True)]
     ranked = wind.hypotheses[:RANKED]
     sections = [

@@ -97,7 +97,7 @@ def tendency_text(one: Tendency, at: At = at_utc) -> str:
     words = CHARACTERISTICS[one.characteristic]
     return (
         f"{one.amount_hpa:+.1f} ± {max(SIGMAS_95 * one.sd_hpa, 0.1):.1f} hPa to {at(one.time_s)}, "
-        f"{change_text(one.amount_hpa)}; {words} (a = {one.characteristic})"
+        f"{change_text(one.amount_hpa)}; {words} (WMO code {one.characteristic})"
     )
 
 
