@@ -11,7 +11,7 @@ from typing import Any
 
 import waitress
 from dash import Dash, html
-from flask import request
+from flask import Flask, Response, request
 
 from analysis.errors import SternlogError
 
@@ -120,8 +120,19 @@ def create_app(desk: Desk, opener: Opener | None = None, lan: Lan | None = None)
     route_sending(app.server, views, opener, lan)
     route_giving(app.server, views, desk)
     guard(app, lan)
+    _let_assets_be_kept(app.server)
     app.server.wsgi_app = addressed(app.server.wsgi_app)
     return app
+
+
+def _let_assets_be_kept(server: Flask) -> None:
+    """Let a browser keep each asset under the address that tells when it was last changed, and not ask again."""
+
+    @server.after_request
+    def kept(response: Response) -> Response:
+        if request.path.startswith("/assets/") and "m" in request.args and response.status_code == 200:
+            response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+        return response
 
 
 def new_desk(cache: Cache | None = None) -> Desk:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browsing import heard, served
-from playwright.sync_api import Browser, BrowserContext
+from playwright.sync_api import Browser, Page
 
 from analysis import Settings, review
 from analysis.errors import SternlogError
@@ -48,20 +48,32 @@ def samples() -> Iterator[Served]:
         yield Served(root, desk)
 
 
-def visited(context: BrowserContext, url: str, root: str) -> tuple[list[str], list[object]]:
-    """What a page complains of or asks of others, and the grave ones of what it breaks of the rules of axe-core."""
-    page = context.new_page()
-    said = heard(page, root)
-    page.goto(url)
-    page.wait_for_selector("main", state="attached")
-    page.wait_for_load_state("networkidle")
-    broken = [
-        (one["id"], [node["html"][:120] for node in one["nodes"]])
-        for one in Axe().run(page).response["violations"]
-        if one["impact"] in GRAVE
-    ]
-    page.close()
-    return said, broken
+@dataclass
+class Tab:
+    """One tab that goes from page to page, and what the pages complain of or ask of others."""
+
+    page: Page
+    root: str
+    said: list[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.said = heard(self.page, self.root)
+
+    def visit(self, path: str) -> list[str]:
+        """Load a page to its end; tell what it complained of or asked of others."""
+        self.said.clear()
+        self.page.goto(self.root + path)
+        self.page.wait_for_selector("main", state="attached")
+        self.page.wait_for_load_state("networkidle")
+        return self.said.copy()
+
+    def broken(self) -> list[object]:
+        """The grave ones of what the page breaks of the rules of axe-core."""
+        return [
+            (one["id"], [node["html"][:120] for node in one["nodes"]])
+            for one in Axe().run(self.page).response["violations"]
+            if one["impact"] in GRAVE
+        ]
 
 
 def rather(log: str, theme: str) -> object:
@@ -78,11 +90,12 @@ def test_every_page_loads_without_complaint_and_anyone_can_read_and_reach_it(
     """The rules of axe-core (WCAG 2 A and AA and its own good practice), the grave ones."""
     context = browser.new_context(viewport={"width": 1440, "height": 900})
     context.add_cookies([{"name": "theme", "value": theme, "url": samples.root}])
-    urls = ("/", *(address(samples.key(log), page) for page in PAGE_TITLES))
-    found = {url: visited(context, samples.root + url, samples.root) for url in urls}
+    tab = Tab(context.new_page(), samples.root)
+    paths = ("/", *(address(samples.key(log), page) for page in PAGE_TITLES))
+    found = {path: (tab.visit(path), tab.broken()) for path in paths}
     context.close()
-    assert not {url: said for url, (said, _) in found.items() if said}
-    assert not {url: broken for url, (_, broken) in found.items() if broken}
+    assert not {path: said for path, (said, _) in found.items() if said}
+    assert not {path: broken for path, (_, broken) in found.items() if broken}
 
 
 @pytest.mark.study
@@ -98,11 +111,12 @@ def test_every_page_of_every_recording_loads_without_complaint(browser: Browser,
             print(f"{path.name}: {error}")
     context = browser.new_context(viewport={"width": 1440, "height": 900})
     with served(create_app(desk)) as root:
+        tab = Tab(context.new_page(), root)
         said = {
             (name, page): told
             for name, key in keys.items()
             for page in PAGE_TITLES
-            if (told := visited(context, root + address(key, page), root)[0])
+            if (told := tab.visit(address(key, page)))
         }
     context.close()
     assert not said

@@ -70,6 +70,22 @@ def test_every_answer_carries_the_guards(client: FlaskClient, page: str) -> None
         assert headers["Referrer-Policy"] == "no-referrer"
 
 
+def test_a_browser_keeps_an_asset_whose_address_tells_its_version_and_nothing_else(
+    client: FlaskClient, page: str
+) -> None:
+    def kept(path: str) -> bool:
+        with client.get(path, headers=LOCAL) as reply:
+            return "immutable" in reply.headers.get("Cache-Control", "")
+
+    assets = re.findall(r'"(/assets/[^"]+)"', client.get(page, headers=LOCAL).get_data(as_text=True))
+    assert len(assets) > 20
+    assert all(map(kept, assets))
+    unversioned = [asset.partition("?")[0] for asset in assets]
+    assert not any(
+        map(kept, (page, f"{page}_dash-layout?m=1", "/assets/no-such-thing.css?m=1", *unversioned))
+    )
+
+
 def test_each_page_asks_below_its_own_address(client: FlaskClient, page: str) -> None:
     for path in ("/", page, f"{page}water/"):
         shown = client.get(path, headers=LOCAL).get_data(as_text=True)
