@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pandas as pd
 
+from analysis.engine import engine_running
 from analysis.manoeuvres import Stop, rest_rows
 from analysis.passage import (
     Bools,
@@ -21,6 +22,7 @@ from analysis.passage import (
 )
 from analysis.summary import hops_over_ground_nm, hops_through_water_nm
 from analysis.vectors import true_wind_ground, true_wind_water, wrap_signed_deg
+from analysis.weather import PressureRecord
 
 DAY_S = 86400.0
 STEP_S = 60.0  # a longer silence counts for no hours
@@ -29,11 +31,8 @@ GUST_S, MEAN_S = (
     3.0,
     600.0,
 )  # WMO-No. 8, part I, chapter 5: a gust is a mean over 3 s, the mean wind one over 10 min
-TENDENCY_S = 3 * 3600.0
-LEAST_FALL_HPA = 0.1  # what barometers are read to
+FALL = "fall of pressure in 3 h"
 SETTLED = 0.8  # of a mean's span must be known
-RUNNING_S = 60.0  # how long a reading of engine speed counts
-ENGINES = ("engine_rpm", "shaft_rpm")
 # Limits of TWA on either side: common practice, no source.
 POINTS_OF_SAIL = (
     ("head to wind", 0.0, 30.0),
@@ -108,13 +107,22 @@ class Trip:
     lacking: tuple[str, ...]
 
 
-def record_trip(passage: Passage, frame: pd.DataFrame, stops: Sequence[Stop], offset_min: int = 0) -> Trip:
-    """Record the trip from the corrected and derived frame; days begin at midnight of UTC + ``offset_min``."""
+def record_trip(
+    passage: Passage,
+    frame: pd.DataFrame,
+    stops: Sequence[Stop],
+    pressure: PressureRecord | None,
+    offset_min: int = 0,
+) -> Trip:
+    """Record the trip from the corrected and derived frame and what the pressure did.
+
+    Days begin at midnight of UTC + ``offset_min``.
+    """
     if frame.empty:
         return Trip(None, (), (), (), None, ("the recording has no time",))
     hours = Hours(passage, frame, stops)
     whole = _stretch(frame, hours, 0, len(frame))
-    most, lacking = _most(passage, frame)
+    most, lacking = _most(passage, frame, pressure)
     points = _points(frame, hours)
     if not points:
         lacking.append("hours by point of sail: no true wind")
@@ -134,24 +142,12 @@ class Hours:
         self.each = np.where(step < STEP_S, step, 0.0) / 3600
         self.over_ground, self.through_water = hops_over_ground_nm(frame), hops_through_water_nm(frame)
         self.rest = self._at_rest(frame, stops)
-        self.engine = self._running(passage)
+        self.engine = engine_running(passage, self.time_s)
 
     def _at_rest(self, frame: pd.DataFrame, stops: Sequence[Stop]) -> Bools | None:
         if not np.isfinite(column(frame, "sog_kn")).any():
             return None
         return rest_rows(frame, stops)
-
-    def _running(self, passage: Passage) -> Bools | None:
-        """Whether any engine or shaft turned, as it last said within a minute."""
-        known = [one for key, one in passage.series.items() if key.channel in ENGINES and len(one.value)]
-        if not known:
-            return None
-        running = np.zeros(len(self.time_s), dtype=bool)
-        for one in known:
-            last = np.searchsorted(one.time_s, self.time_s, side="right") - 1
-            fresh = (last >= 0) & (self.time_s - one.time_s[last] <= RUNNING_S)
-            running |= fresh & (np.abs(one.value[last]) > 0)
-        return running
 
 
 def _stretch(frame: pd.DataFrame, hours: Hours, first: int, last: int) -> Stretch:
@@ -212,7 +208,9 @@ def _points(frame: pd.DataFrame, hours: Hours) -> tuple[Point, ...]:
     )
 
 
-def _most(passage: Passage, frame: pd.DataFrame) -> tuple[tuple[Most, ...], list[str]]:
+def _most(
+    passage: Passage, frame: pd.DataFrame, pressure: PressureRecord | None
+) -> tuple[tuple[Most, ...], list[str]]:
     found: list[Most] = []
     lacking: list[str] = []
 
@@ -232,11 +230,14 @@ def _most(passage: Passage, frame: pd.DataFrame) -> tuple[tuple[Most, ...], list
     mean = _rolling(_series(frame, _wind(frame)), MEAN_S)
     add(f"wind over the {over}, mean of 10 min", mean, "kn", "no true wind for so long")
     add("heel, mean of 3 s", _rolling(_series(frame, "heel_deg"), GUST_S).abs(), "deg", "no heel sensor")
-    fall = _fall(_series(frame, "air_pressure_hpa"))
-    if len(fall.dropna()) and fall.max() < LEAST_FALL_HPA:
-        lacking.append("fall of pressure in 3 h: it did not fall")
+    fall = None if pressure is None else pressure.fastest_fall
+    if fall is not None:
+        at = pd.Timestamp(fall.time_s, unit="s", tz="UTC")
+        found.append(Most(FALL, -fall.amount_hpa, "hPa", at, *_place(frame, at)))
+    elif pressure is not None and np.isfinite(pressure.amount_hpa).any():
+        lacking.append(f"{FALL}: it did not fall")
     else:
-        add("fall of pressure in 3 h", fall, "hPa", "no barometer, or not for so long")
+        lacking.append(f"{FALL}: no barometer, or not for so long")
     return tuple(found), lacking
 
 
@@ -275,16 +276,6 @@ def _from_readings(passage: Passage, frame: pd.DataFrame, wind: pd.Series) -> pd
             awa, aws, heading, column(frame, "sog_kn"), column(frame, "cog_deg")
         ).tws_ground_kn
     return pd.Series(true, index=frame.index, name=wind.name)
-
-
-def _fall(pressure: pd.Series) -> pd.Series:
-    """How much lower the pressure is than three hours before, in means of ten minutes."""
-    known = pressure.dropna()
-    if known.empty:
-        return known
-    mean = known.resample("10min").mean()
-    earlier = mean.shift(freq=pd.Timedelta(seconds=TENDENCY_S)).reindex(mean.index)
-    return earlier - mean
 
 
 def _counter(passage: Passage) -> float | None:

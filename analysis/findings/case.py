@@ -10,9 +10,10 @@ from analysis.asked import Asked
 from analysis.calibration import Calibration
 from analysis.calibration.barometer import BarometerCheck
 from analysis.emergencies import Emergencies, Mark, find_emergencies
+from analysis.engine import engine_running
 from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Passage
+from analysis.passage import Passage, seconds_of
 from analysis.performance import Polar, sailed_polar
 from analysis.routes import Routes, work_out_routes
 from analysis.screening import Screened
@@ -56,7 +57,10 @@ class Case:
     @cached_property
     def polar(self) -> Polar:
         """What the boat makes of the wind, from steady sailing."""
-        return sailed_polar(self.frame, self.manoeuvres, self.calibration.estimates, self.asked.polar)
+        running = engine_running(self.passage, seconds_of(self.frame))
+        return sailed_polar(
+            self.frame, self.manoeuvres, self.calibration.estimates, self.asked.polar, running
+        )
 
     @cached_property
     def routes(self) -> Routes:
@@ -85,7 +89,7 @@ class Case:
     @cached_property
     def trip(self) -> Trip:
         """The record of the trip, by days of UTC."""
-        return record_trip(self.passage, self.frame, self.manoeuvres.stops)
+        return record_trip(self.passage, self.frame, self.manoeuvres.stops, self.weather.pressure)
 
     @cached_property
     def weather(self) -> Weather:

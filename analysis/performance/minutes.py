@@ -57,10 +57,11 @@ def sailed(minutes: Minutes, tws_kn: Floats, twa_deg: Floats) -> Bools:
     return found
 
 
-def find_minutes(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Minutes:
+def find_minutes(frame: pd.DataFrame, manoeuvres: Manoeuvres, running: Bools | None = None) -> Minutes:
     """Take the means of every minute sailed straight, under sail, at an even speed in an even wind.
 
-    ``frame`` is a derived one with a row a second. The true wind is averaged as a vector in the boat's frame, so
+    ``frame`` is a derived one with a row a second; ``running`` tells of its rows whether an engine turned, None
+    where no engine is logged. The true wind is averaged as a vector in the boat's frame, so
     that yaw and noise do not raise it. Speed is STW / cos(leeway) where leeway is known.
     """
     if not set(NEEDED) <= set(frame) or not len(frame):
@@ -74,7 +75,7 @@ def find_minutes(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Minutes:
     wind = column(frame, "tws_water_kn") * np.exp(1j * np.radians(column(frame, "twa_water_deg")))
     reasons: dict[str, Bools] = {
         "no wind or no log": ~(np.isfinite(speed) & np.isfinite(wind)),
-        "engine running": _engine(frame),
+        "engine running": np.zeros(len(frame), dtype=bool) if running is None else running,
         "at rest": rest_rows(frame, manoeuvres.stops),
         "turning": _unsettled(frame, manoeuvres),
     }
@@ -125,11 +126,6 @@ def _means(value: np.ndarray, usable: Bools, group: np.ndarray, groups: int) -> 
     if np.iscomplexobj(value):
         total += 1j * np.bincount(group[usable], value[usable].imag, groups)
     return np.asarray(np.divide(total, count, out=np.full(groups, np.nan, value.dtype), where=count > 0))
-
-
-def _engine(frame: pd.DataFrame) -> Bools:
-    """Whether engine or shaft turn, as far as they are logged."""
-    return np.asarray((column(frame, "engine_rpm") > 0) | (np.abs(column(frame, "shaft_rpm")) > 0))
 
 
 def _unsettled(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Bools:

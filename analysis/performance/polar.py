@@ -9,7 +9,7 @@ import pandas as pd
 
 from analysis.estimate import SIGMAS_95, Estimate
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Floats
+from analysis.passage import Bools, Floats
 from analysis.polar_table import PolarTable
 
 from .against import Against, compare
@@ -126,9 +126,13 @@ def sailed_polar(
     manoeuvres: Manoeuvres,
     estimates: Mapping[str, Estimate],
     asked: PolarAsked | None = None,
+    running: Bools | None = None,
 ) -> Polar:
-    """Work out the polar from a corrected and derived frame; ``estimates`` say how well it is corrected."""
-    minutes = find_minutes(frame, manoeuvres)
+    """Work out the polar from a corrected and derived frame; ``estimates`` say how well it is corrected.
+
+    ``running`` tells of its rows whether an engine turned.
+    """
+    minutes = find_minutes(frame, manoeuvres, running)
     errors = sensor_errors(estimates, "leeway_deg" in frame)
     surface = fit_surface(minutes)
     if surface is None:

@@ -61,7 +61,9 @@ def trip_of(view: View) -> Trip:
     case = view.opened.review.case
     if not view.dress.clock.offset_min:
         return case.trip
-    return record_trip(case.passage, case.frame, case.manoeuvres.stops, view.dress.clock.offset_min)
+    return record_trip(
+        case.passage, case.frame, case.manoeuvres.stops, case.weather.pressure, view.dress.clock.offset_min
+    )
 
 
 def _laid(view: View, screen: bool) -> list[Any]:

@@ -11,6 +11,7 @@ from analysis import earth
 from analysis.manoeuvres import find_stops
 from analysis.passage import Source, SourceKey
 from analysis.trip import Most, Trip, record_trip
+from analysis.weather import WeatherAsked, watch_weather
 
 START = pd.Timestamp("2026-06-03T22:00:00Z")
 
@@ -37,7 +38,8 @@ def series(channel: str, time_s: list[float], value: list[float]) -> tuple[Sourc
 def recorded(sailed: pd.DataFrame, offset_min: int = 0, wind_hz: float | None = 1.0, **given: object) -> Trip:
     rate = Source(SourceKey("aws_kn", "WI", "MWV", ""), 1, wind_hz, 1.0, True)
     passage = SimpleNamespace(**({"series": {}, "sources": (rate,)} | given))
-    return record_trip(passage, sailed, find_stops(sailed), offset_min)
+    pressure = watch_weather(sailed, WeatherAsked(), None, None).pressure
+    return record_trip(passage, sailed, find_stops(sailed), pressure, offset_min)
 
 
 def most(trip: Trip, name: str) -> Most:
@@ -158,4 +160,4 @@ def test_what_is_not_logged_is_said() -> None:
     trip = recorded(at_six_knots(1.0), sources=())
     words = " ".join(trip.lacking)
     assert all(word in words for word in ("heel", "pressure", "engine", "point of sail", "gust"))
-    assert record_trip(SimpleNamespace(), pd.DataFrame(), ()).whole is None
+    assert record_trip(SimpleNamespace(), pd.DataFrame(), (), None).whole is None

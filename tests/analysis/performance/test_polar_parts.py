@@ -68,14 +68,14 @@ def test_a_steady_minute_is_its_means():
     assert found.time_s[0] == pd.Timestamp("2031-05-03T10:00:30Z").timestamp()
 
 
-def reasons(frame, manoeuvres=None):
-    found = find_minutes(frame, manoeuvres or still(frame))
+def reasons(frame, manoeuvres=None, running=None):
+    found = find_minutes(frame, manoeuvres or still(frame), running)
     return len(found.time_s), dict(found.left_out)
 
 
 def test_every_minute_left_out_says_why():
     row = np.arange(600)
-    assert reasons(steady_frame(engine_rpm=np.where(row < 120, 1800.0, 0.0))) == (8, {"engine running": 2})
+    assert reasons(steady_frame(), running=row < 120) == (8, {"engine running": 2})
     assert reasons(steady_frame(stw_kn=np.where(row < 60, np.nan, 6.0))) == (9, {"no wind or no log": 1})
     assert reasons(steady_frame(stw_kn=6 + 1.2 * (row % 60) / 60)) == (
         0,

@@ -1,0 +1,26 @@
+"""Whether an engine turns, from what engines and shafts say of their speed."""
+
+import numpy as np
+
+from analysis.passage import Bools, Floats, Passage
+
+CHANNELS = ("engine_rpm", "shaft_rpm")
+COUNTS_S = (
+    60.0  # how long a reading counts: engine monitors speak every few seconds to half a minute (judgment)
+)
+
+
+def engine_running(passage: Passage, time_s: Floats) -> Bools | None:
+    """Tell for times [s since 1970 UTC] whether any engine or shaft turned, ahead or astern; None where none speaks.
+
+    All sources count, of two engines either, each by its last reading within a minute.
+    """
+    known = [one for key, one in passage.series.items() if key.channel in CHANNELS and len(one.value)]
+    if not known:
+        return None
+    running = np.zeros(len(time_s), dtype=bool)
+    for one in known:
+        last = np.searchsorted(one.time_s, time_s, side="right") - 1
+        fresh = (last >= 0) & (time_s - one.time_s[last] <= COUNTS_S)
+        running |= fresh & (np.abs(one.value[last]) > 0)
+    return running
