@@ -113,6 +113,7 @@ _TABLE = [
     Channel("target_number", "1", "scalar", "Target number", 0, 999999),
     Channel("target_range_nm", "nm", "scalar", "Target range", 0, 200),
     Channel("target_bearing_deg", "deg", "direction", "Target bearing", 0, 360),
+    Channel("target_relative_bearing_deg", "deg", "direction", "Target bearing off the bow", 0, 360),
     Channel("target_speed_kn", "kn", "scalar", "Target speed", 0, 200),
     Channel("target_course_deg", "deg", "direction", "Target course", 0, 360),
     Channel("target_cpa_nm", "nm", "scalar", "Target CPA", 0, 200),

@@ -277,8 +277,8 @@ def _by_another(of: _Instrument, case: Case) -> Line | None:
     )  # fmt: skip
 
 
-def _transponder(traffic: Traffic | None, alarms: list[Finding]) -> Line:
-    if traffic is None or not traffic.heard:
+def _transponder(traffic: Traffic, alarms: list[Finding]) -> Line:
+    if not traffic.heard:
         return Line(_TRANSPONDER, "no sensor")
     if alarms:
         return _off(_TRANSPONDER, alarms)

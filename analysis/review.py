@@ -39,7 +39,7 @@ from analysis.reading import log
 from analysis.reading.pressure import PressureReference
 from analysis.screening import Screened, screen
 from analysis.summary import summarise
-from analysis.traffic import watch_traffic
+from analysis.traffic import hear
 
 Paths = str | Path | Sequence[str | Path]
 Stage = Callable[[str], None]
@@ -143,7 +143,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         begin("correcting")
         logged_wind = aside.submit(explain_logged_wind, passage.frame, calibration)
         frame = _corrected(passage.frame, screened, calibration, settings)
-        traffic = watch_traffic(passage, screened.frame, frame, settings.asked.traffic)
+        ais = hear(passage.ais)
         heard = marks_heard(passage)
     case = Case(
         passage=passage,
@@ -157,7 +157,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         frame=frame,
         barometer=barometer,
         asked=settings.asked,
-        traffic=traffic,
+        ais=ais,
         heard=heard,
     )
     begin("judging")

@@ -18,7 +18,7 @@ from analysis.performance import Polar, sailed_polar
 from analysis.routes import Routes, work_out_routes
 from analysis.screening import Screened
 from analysis.steering import Gusts, Rudder, Steadiness, watch_gusts, watch_rudder, watch_steadiness
-from analysis.traffic import Traffic
+from analysis.traffic import Heard, Traffic, hear, watch_traffic
 from analysis.trip import Trip, record_trip
 from analysis.weather import Weather, watch_weather
 
@@ -31,8 +31,8 @@ class Case:
     corrected and derived one with the ``_shown`` columns. ``headings`` says what the sources of heading make of
     variation and deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
     ``barometer`` is the check against a reference, None where none was given. ``asked`` is what the user said for
-    the parts beside the instruments, each worked out when it is first looked at; ``traffic`` is worked out with the
-    passage, None where it was not, and so are the marks and calls ``heard``.
+    the parts beside the instruments, each worked out when it is first looked at, from what was heard: ``ais`` the
+    messages decoded, ``heard`` the marks and calls.
     """
 
     passage: Passage
@@ -46,7 +46,7 @@ class Case:
     stand_in: StandIn | None = None
     barometer: BarometerCheck | None = None
     asked: Asked = field(default_factory=Asked)
-    traffic: Traffic | None = None
+    ais: Heard = field(default_factory=lambda: hear(pd.DataFrame()))
     heard: tuple[Mark, ...] = ()
 
     @cached_property
@@ -85,6 +85,11 @@ class Case:
     def gusts(self) -> Gusts:
         """The gusts, and what the boat does in them."""
         return watch_gusts(self.frame, self.manoeuvres)
+
+    @cached_property
+    def traffic(self) -> Traffic:
+        """Who came how close, the own transponder, how far was heard."""
+        return watch_traffic(self.passage, self.ais, self.screened.frame, self.frame, self.asked.traffic)
 
     @cached_property
     def trip(self) -> Trip:

@@ -20,8 +20,8 @@ _LOOKOUT = "Others may not see you by AIS, nor you all of them: keep a lookout."
 
 
 def _own(case: Case) -> Transmission | None:
-    told = None if case.traffic is None else case.traffic.transmission
-    return told if told is not None and told.mmsis else None
+    told = case.traffic.transmission
+    return told if told.mmsis else None
 
 
 def identity(case: Case) -> Iterator[Finding]:
@@ -120,8 +120,6 @@ def sending(case: Case) -> Iterator[Finding]:
 
 def complaints(case: Case) -> Iterator[Finding]:
     """Alarms the transponder raised."""
-    if case.traffic is None:
-        return
     said = case.traffic.notices
     alarms = said[said["kind"] == "transponder alarm"] if len(said) else said
     raised = [one for one in alarms["text"].tolist() if not one.endswith("cleared")] if len(alarms) else []
@@ -141,8 +139,6 @@ def complaints(case: Case) -> Iterator[Finding]:
 
 def shadows(case: Case) -> Iterator[Finding]:
     """Sectors off the bow in which clearly fewer messages come in than elsewhere at the same range."""
-    if case.traffic is None:
-        return
     table = case.traffic.reception.sectors
     dark = table[table["shadow"].astype(bool) & (table["of"] == "bow")]
     if dark.empty:

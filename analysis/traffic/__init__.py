@@ -1,7 +1,9 @@
 """Traffic: everybody heard by AIS or seen by radar, how close they came, and how well one's own AIS works."""
 
 from .approach import closest_approach
-from .encounters import Alarms, Encounter, Forecast, Track, forecast
+from .encounters import Encounter
+from .forecast import Alarms, Forecast
+from .messages import Heard, hear
 from .own import own_ship
 from .radar import RadarWatch, WatchCheck, check_watch
 from .reception import Reception, radio_horizon_nm
@@ -14,15 +16,15 @@ __all__ = [
     "AskedTraffic",
     "Encounter",
     "Forecast",
+    "Heard",
     "RadarWatch",
     "Reception",
-    "Track",
     "Traffic",
     "Transmission",
     "WatchCheck",
     "check_watch",
     "closest_approach",
-    "forecast",
+    "hear",
     "kind_text",
     "own_ship",
     "radio_horizon_nm",

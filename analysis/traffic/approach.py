@@ -60,15 +60,14 @@ def abaft(relative_deg: ArrayLike) -> Bools:
     return past
 
 
-def crosses_bow_nm(
-    east_nm: float, north_nm: float, relative_kn: complex, own_course_deg: float
-) -> float | None:
-    """Distance ahead (astern negative) at which a target crosses the own course line; None where it runs along it.
+def crosses_bow_nm(place_nm: np.ndarray, relative_kn: np.ndarray, own_course_deg: ArrayLike) -> Floats:
+    """Distance ahead (astern negative) at which a target crosses the own course line; NaN where it runs along it.
 
-    ``relative_kn`` is the target's motion relative to the own ship, north + i east.
+    Its place from the own ship and its motion relative to her, north + i east.
     """
-    ahead = np.exp(1j * np.radians(own_course_deg))
-    place, motion = (north_nm + 1j * east_nm) / ahead, relative_kn / ahead
-    if abs(motion.imag) < 0.1 * abs(motion) or abs(motion) < STILL_KN:  # a line within 6 deg: judgment
-        return None
-    return float(place.real - motion.real * place.imag / motion.imag)
+    ahead = np.exp(-1j * np.radians(own_course_deg))
+    place, motion = place_nm * ahead, relative_kn * ahead
+    speed = np.abs(motion)
+    crossing = (speed >= STILL_KN) & (np.abs(motion.imag) >= 0.1 * speed)  # not within 6 deg: judgment
+    across = np.where(crossing, motion.imag, 1.0)
+    return np.where(crossing, place.real - motion.real * place.imag / across, np.nan)

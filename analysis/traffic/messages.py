@@ -5,6 +5,7 @@ position or a name is still counted for its station.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,8 @@ import pandas as pd
 from analysis.passage import Bools
 from analysis.reading.ais_reports import COARSE, LAYOUTS, read_reports
 from analysis.reading.six_bit import Payloads
+
+from .tracks import visits_of
 
 # How late a message may come against the second it names, and how late in the median, or else the log's clock is
 # not that of the fixes: judgment.
@@ -46,6 +49,11 @@ class Heard:
     stations: pd.DataFrame
     numbers: pd.DataFrame
     unreadable: int
+
+    @cached_property
+    def visits(self) -> pd.DataFrame:
+        """The placed reports of others by station and time, each with the number of its ``visit``."""
+        return visits_of(self.reports)
 
 
 def hear(messages: pd.DataFrame) -> Heard:

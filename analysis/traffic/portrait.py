@@ -7,8 +7,10 @@ import numpy as np
 from analysis.earth import east_north_nm
 from analysis.passage import Floats
 
-from .encounters import Encounter, Forecast, Track, forecast
+from .encounters import Encounter
+from .forecast import Forecast, forecast
 from .own import OwnShip
+from .tracks import Tracks
 
 BEFORE_S, AFTER_S = 2400.0, 1200.0
 _POINTS = 400
@@ -32,19 +34,23 @@ class Portrait:
     forecast: Forecast
 
 
-def portrait(track: Track, own: OwnShip, met: Encounter) -> Portrait:
-    """Lay out an encounter from 40 minutes before the closest point to 20 after it, as far as it was heard."""
+def portrait(track: Tracks, own: OwnShip, met: Encounter) -> Portrait:
+    """Lay out an encounter from 40 minutes before the closest point to 20 after it, as far as it was heard.
+
+    ``track`` holds the reports of its visit alone.
+    """
     first = max(met.time_s - BEFORE_S, track.time_s[0])
     last = min(met.time_s + AFTER_S, track.time_s[-1])
     grid = np.linspace(first, last, _POINTS) if last > first else np.array([first])
     time = np.unique(np.append(grid, met.time_s))
-    lat, lon = track.at(time)
+    visit = np.zeros(len(time), np.int64)
+    lat, lon = track.at(time, visit)
     relative = own.offset_nm(time, lat, lon)
     own_lat, own_lon = own.at(time)
     centre = own.at(np.array([met.time_s]))
     east, north = east_north_nm(own_lat, own_lon, *centre)
-    at = np.searchsorted(track.time_s, time).clip(0, len(track.time_s) - 1)
-    age = np.minimum(np.abs(track.time_s[at] - time), np.abs(track.time_s[np.maximum(at - 1, 0)] - time))
+    left, right = track.about(time, visit)
+    age = np.minimum(np.abs(track.time_s[left] - time), np.abs(track.time_s[right] - time))
     velocity, heading = own.moving_at(time)
     place = north + 1j * east
     seen = forecast(track, own)

@@ -8,15 +8,18 @@ import pandas as pd
 
 from analysis.earth import east_north_nm, position_at
 from analysis.errors import SettingError
-from analysis.passage import Floats, Ints, Series, SourceKey
+from analysis.passage import Floats, Ints, Series, SourceKey, column
 
-from .encounters import track_of
 from .own import OwnShip
+from .tracks import Tracks, tracks_of
 
 _EPISODE_S = 300.0  # a target number is given again after a while: judgment
 _SAMPLES = 20
 _MATCH_NM, _MATCH_SHARE = 0.1, 0.04  # radar plot beside AIS: a cable, and 4 % of the range (judgment)
-_TOLD = ("target_range_nm", "target_bearing_deg", "target_cpa_nm", "target_lat_deg", "target_lon_deg")
+_TOLD = [
+    *("target_range_nm", "target_bearing_deg", "target_relative_bearing_deg", "target_cpa_nm"),
+    *("target_lat_deg", "target_lon_deg"),
+]
 _COLUMNS = [
     *(
         "source",
@@ -30,6 +33,7 @@ _COLUMNS = [
         "mmsi",
         "apart_nm",
     ),
+    "unturned",
 ]
 
 
@@ -99,16 +103,20 @@ def check_watch(watch: RadarWatch, closing_kn: Floats) -> WatchCheck:
     )
 
 
-def radar_targets(
-    series: Mapping[SourceKey, Series], own: OwnShip, visits: pd.DataFrame, number: Ints
-) -> pd.DataFrame:
-    """List the targets of TTM and TLL: when, how near, and which vessel of the AIS lies there (``mmsi`` 0: none)."""
+def radar_targets(series: Mapping[SourceKey, Series], own: OwnShip, visits: pd.DataFrame) -> pd.DataFrame:
+    """List the targets of TTM and TLL: when, how near, and which vessel of the AIS lies there (``mmsi`` 0: none).
+
+    A bearing off the bow is turned by the heading of that moment; ``unturned`` counts the readings for which there
+    is none, though the own position is known.
+    """
+    tracks = tracks_of(visits)
+    mmsi = visits["mmsi"].to_numpy(np.int64)
     rows = []
     for (talker, formatter), table in _told(series).items():
         told = table.sort_values(["target_number", "time_s"], kind="stable")
         new = (told["target_number"].diff() != 0) | (told["time_s"].diff() > _EPISODE_S)
         for _, one in told.groupby(new.cumsum()):
-            rows.append(_target(f"{talker} {formatter}", one, own, visits, number))
+            rows.append((f"{talker} {formatter}", *_target(one, own, tracks, mmsi)))
     found = pd.DataFrame(rows, columns=_COLUMNS)
     return found.sort_values("nearest_nm", kind="stable", na_position="last").reset_index(drop=True)
 
@@ -129,24 +137,14 @@ def _told(series: Mapping[SourceKey, Series]) -> dict[tuple[str, str], pd.DataFr
     return tables
 
 
-def _target(
-    source: str, told: pd.DataFrame, own: OwnShip, visits: pd.DataFrame, number: Ints
-) -> tuple[object, ...]:
-    time = told["time_s"].to_numpy(float)
-    lat, lon = told["target_lat_deg"].to_numpy(float), told["target_lon_deg"].to_numpy(float)
-    away, bearing = (
-        told["target_range_nm"].to_numpy(float),
-        np.radians(told["target_bearing_deg"].to_numpy(float)),
-    )
-    there = position_at(away * np.sin(bearing), away * np.cos(bearing), *own.at(time))
-    lat = np.where(np.isfinite(lat), lat, there.lat_deg)
-    lon = np.where(np.isfinite(lon), lon, there.lon_deg)
-    away = np.where(np.isfinite(away), away, np.abs(own.offset_nm(time, lat, lon)))
+def _target(told: pd.DataFrame, own: OwnShip, tracks: Tracks, mmsi: Ints) -> tuple[object, ...]:
+    """The fields of a target after its source."""
+    time = column(told, "time_s")
+    away, lat, lon, unturned = _placed(told, own)
     nearest = int(np.nanargmin(away)) if np.isfinite(away).any() else None
-    mmsi, apart = _beside(time, lat, lon, away, visits, number)
-    cpa = told["target_cpa_nm"].to_numpy(float)
+    beside, apart = _beside(time, lat, lon, away, tracks)
+    cpa = column(told, "target_cpa_nm")
     return (
-        source,
         int(told["target_number"].iloc[0]),
         len(told),
         float(time[0]),
@@ -154,29 +152,47 @@ def _target(
         np.nan if nearest is None else float(away[nearest]),
         np.nan if nearest is None else float(time[nearest]),
         float(np.nanmin(cpa)) if np.isfinite(cpa).any() else np.nan,
-        mmsi,
+        0 if beside is None else int(mmsi[tracks.first[beside]]),
         apart,
+        unturned,
     )
 
 
-def _beside(
-    time: Floats, lat: Floats, lon: Floats, away: Floats, visits: pd.DataFrame, number: Ints
-) -> tuple[int, float]:
-    """The vessel heard by AIS that lies where radar sees a target: its number and how far apart they lie."""
+def _placed(told: pd.DataFrame, own: OwnShip) -> tuple[Floats, Floats, Floats, int]:
+    """Range, latitude and longitude of each reading, and how many bearings off the bow could not be turned."""
+    time, away = column(told, "time_s"), column(told, "target_range_nm")
+    bearing, off_bow = column(told, "target_bearing_deg"), column(told, "target_relative_bearing_deg")
+    _, heading = own.moving_at(time)
+    if own.heading_of != "heading":
+        heading = np.full(len(time), np.nan)
+    bearing = np.radians(np.where(np.isfinite(bearing), bearing, heading + off_bow))
+    here = own.at(time)
+    there = position_at(away * np.sin(bearing), away * np.cos(bearing), *here)
+    lat, lon = column(told, "target_lat_deg"), column(told, "target_lon_deg")
+    lat, lon = (
+        np.where(np.isfinite(lat), lat, there.lat_deg),
+        np.where(np.isfinite(lon), lon, there.lon_deg),
+    )
+    away = np.where(np.isfinite(away), away, np.abs(own.offset_nm(time, lat, lon)))
+    unturned = np.isfinite(off_bow) & np.isfinite(here[0]) & ~np.isfinite(bearing)
+    return away, lat, lon, int(unturned.sum())
+
+
+def _beside(time: Floats, lat: Floats, lon: Floats, away: Floats, tracks: Tracks) -> tuple[int | None, float]:
+    """The visit of the vessel heard by AIS that lies where radar sees a target, and how far apart they lie."""
     known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    if not len(known) or visits.empty:
-        return 0, np.nan
+    if not len(known) or not len(tracks.first):
+        return None, np.nan
     some = known[np.linspace(0, len(known) - 1, min(len(known), _SAMPLES)).astype(int)]
-    best, least = 0, np.inf
-    spans = visits["time_s"].groupby(number).agg(["min", "max"])
-    for one in spans.index[(spans["min"] <= time[some[-1]]) & (spans["max"] >= time[some[0]])].tolist():
-        reports = visits[number == one]
-        there = track_of(reports).at(time[some])
-        apart = np.hypot(*east_north_nm(*there, lat[some], lon[some]))
-        inside = np.isfinite(apart)
-        if not inside.any():
-            continue
-        usual = float(np.median(apart[inside]))
-        if usual < least and usual <= _MATCH_NM + _MATCH_SHARE * float(np.nanmedian(away[some])):
-            best, least = int(reports["mmsi"].iloc[0]), usual
-    return best, least if best else np.nan
+    start, end = tracks.time_s[tracks.first], tracks.time_s[tracks.last]
+    there = np.flatnonzero((start <= time[some[-1]]) & (end >= time[some[0]]))
+    if not len(there):
+        return None, np.nan
+    at = tracks.at(np.tile(time[some], len(there)), np.repeat(there, len(some)))
+    hers = [one.reshape(len(there), -1) for one in at]
+    apart = np.hypot(*east_north_nm(hers[0], hers[1], lat[some], lon[some]))
+    usual = pd.DataFrame(apart).median(axis=1).fillna(np.inf).to_numpy()
+    best = int(usual.argmin())
+    if usual[best] > _MATCH_NM + _MATCH_SHARE * float(np.nanmedian(away[some])):
+        return None, np.nan
+    return int(there[best]), float(usual[best])

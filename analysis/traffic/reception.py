@@ -47,7 +47,7 @@ def radio_horizon_nm(own_m: float, other_m: float) -> float:
     return HORIZON_NM * (float(np.sqrt(own_m)) + float(np.sqrt(other_m)))
 
 
-def reception(visits: pd.DataFrame, number: Ints, own: OwnShip, aerial_height_m: float | None) -> Reception:
+def reception(visits: pd.DataFrame, own: OwnShip, aerial_height_m: float | None) -> Reception:
     """Work out the reception of direct position reports: none repeated, made up or from the air."""
     horizon = (
         {}
@@ -80,7 +80,8 @@ def reception(visits: pd.DataFrame, number: Ints, own: OwnShip, aerial_height_m:
     with_bow = own.heading_of == "heading" and np.isfinite(heading).any()
     if with_bow:
         tables.append(_sectors("bow", relative_bearing_deg(true_deg, heading), away, mmsi))
-    pieces = _pieces(time, place[direct], number[direct], visits.loc[direct, "sog_kn"].to_numpy(float))
+    visit = visits.loc[direct, "visit"].to_numpy(np.int64)
+    pieces = _pieces(time, place[direct], visit, visits.loc[direct, "sog_kn"].to_numpy(float))
     if pieces is not None:
         piece_time, middle, due, heard, visit = pieces
         bearing = np.degrees(np.angle(middle))

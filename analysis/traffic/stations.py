@@ -1,9 +1,12 @@
 """Who was heard: one row per station, with what it says of itself and whether that changed."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+
+if TYPE_CHECKING:
+    from pandas.core.groupby.generic import DataFrameGroupBy
 
 _TYPES = {
     30: "fishing",
@@ -30,6 +33,7 @@ _KINDS = {
     "aircraft": "aircraft",
 }
 _SIZES = ["bow_m", "stern_m", "port_m", "starboard_m"]
+_WORDS = ["name", "names", "call_sign", "kind", "changed"]
 _COLUMNS = [
     *("mmsi", "name", "names", "call_sign", "kind", "type", "length_m", "beam_m", "messages", "reports"),
     *("first_s", "last_s", "nearest_nm", "farthest_nm", "changed"),
@@ -50,55 +54,51 @@ def stations_of(
     counted: pd.DataFrame, statics: pd.DataFrame, visits: pd.DataFrame, encounters: pd.DataFrame
 ) -> pd.DataFrame:
     """List every other station heard, none left out, the nearest first; ``changed`` names what did not stay."""
-    others = counted[~counted["own"].astype(bool)]
-    said = dict(iter(statics[~statics["own"].astype(bool)].groupby("mmsi")))
-    last = visits.groupby("mmsi").agg(
+    others = counted[~counted["own"].astype(bool)].set_index("mmsi")[["messages"]]
+    seen = visits.groupby("mmsi").agg(
         reports=("time_s", "size"),
         first_s=("time_s", "first"),
         last_s=("time_s", "last"),
         kind=("kind", "last"),
     )
-    placed: dict[Any, dict[Any, Any]] = last.to_dict("index")
-    nobody: dict[Any, Any] = {"reports": 0, "first_s": np.nan, "last_s": np.nan, "kind": ""}
-    nearest = encounters.groupby("mmsi")["range_nm"].min().to_dict()
-    farthest = encounters.groupby("mmsi")["heard_nm"].max().to_dict()
-    rows = []
-    for mmsi, messages in zip(others["mmsi"].tolist(), others["messages"].tolist(), strict=True):
-        told = _identity(said.get(mmsi))
-        code = told.pop("code")
-        seen = placed.get(mmsi, nobody)
-        rows.append(
-            told
-            | {
-                "mmsi": mmsi,
-                "messages": messages,
-                **seen,
-                "type": type_text(int(str(code))) if seen["kind"] != "aid" else "",
-                "nearest_nm": nearest.get(mmsi, np.nan),
-                "farthest_nm": farthest.get(mmsi, np.nan),
-            }
-        )
-    table = pd.DataFrame(rows, columns=_COLUMNS)
-    return table.sort_values("nearest_nm", kind="stable", na_position="last").reset_index(drop=True)
+    reach = encounters.groupby("mmsi").agg(nearest_nm=("range_nm", "min"), farthest_nm=("heard_nm", "max"))
+    said = _identities(statics[~statics["own"].astype(bool)])
+    table = others.join(seen).join(reach).join(said).rename_axis("mmsi").reset_index()
+    table = table.astype(dict.fromkeys(_WORDS, object))
+    table = table.fillna({**dict.fromkeys(_WORDS, ""), "reports": 0, "code": 0})
+    table = table.astype({**dict.fromkeys(_WORDS, str), "reports": np.int64})
+    codes = table["code"].where(table["kind"] != "aid", 0)
+    table["type"] = [type_text(int(code)) for code in codes]
+    table = table.sort_values("nearest_nm", kind="stable", na_position="last")
+    return table[_COLUMNS].reset_index(drop=True)
 
 
-def _identity(said: pd.DataFrame | None) -> dict[str, object]:
-    told: dict[str, object] = dict.fromkeys(("name", "names", "call_sign", "changed"), "")
-    told |= {"code": 0, "length_m": np.nan, "beam_m": np.nan}
-    if said is None:
-        return told
-    names = [name for name in dict.fromkeys(said["name"]) if name]
-    signs = [sign for sign in dict.fromkeys(said["call_sign"]) if sign]
-    sized = said[(said[_SIZES] > 0).any(axis=1)][_SIZES].drop_duplicates()
-    changed = [
-        what for what, values in (("name", names), ("call sign", signs), ("size", sized)) if len(values) > 1
+def _identities(said: pd.DataFrame) -> pd.DataFrame:
+    """What each station says of itself, its last word on each; a row per station."""
+    names = _each(said[said["name"] != ""], ["name"])
+    signs = _each(said[said["call_sign"] != ""], ["call_sign"])
+    sizes = _each(said[(said[_SIZES] > 0).any(axis=1)], _SIZES)
+    sized = sizes[_SIZES].last().astype(float)
+    table = pd.DataFrame(
+        {
+            "name": names["name"].last(),
+            "names": names["name"].agg("; ".join),
+            "call_sign": signs["call_sign"].last(),
+            "code": said[said["type"] > 0].groupby("mmsi")["type"].last(),
+            "length_m": sized["bow_m"] + sized["stern_m"],
+            "beam_m": sized["port_m"] + sized["starboard_m"],
+        }
+    )
+    several = pd.DataFrame(
+        {"name": names.size() > 1, "call sign": signs.size() > 1, "size": sizes.size() > 1}
+    ).reindex(table.index)
+    table["changed"] = [
+        ", ".join(str(what) for what, more in row.items() if more is True)
+        for row in several.to_dict("records")
     ]
-    codes = said.loc[said["type"] > 0, "type"]
-    told |= {"changed": ", ".join(changed), "names": "; ".join(names)}
-    told |= {"name": names[-1] if names else "", "call_sign": signs[-1] if signs else ""}
-    told |= {"code": int(codes.iloc[-1]) if len(codes) else 0}
-    if len(sized):
-        last = sized.iloc[-1]
-        told |= {"length_m": float(last["bow_m"] + last["stern_m"])}
-        told |= {"beam_m": float(last["port_m"] + last["starboard_m"])}
-    return told
+    return table
+
+
+def _each(said: pd.DataFrame, what: list[str]) -> "DataFrameGroupBy[Any, Any]":
+    """What stations said, each once, in the order in which they said it first."""
+    return said.drop_duplicates(["mmsi", *what]).groupby("mmsi")

@@ -1,6 +1,7 @@
 """All that a log tells of traffic, put together."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -8,12 +9,14 @@ import pandas as pd
 from analysis.errors import SettingError
 from analysis.passage import Passage
 
-from .encounters import Alarms, Encounter, Track, encounters, track_of, visits_of
-from .messages import hear
-from .own import own_ship
+from .encounters import Encounter, encounters
+from .forecast import Alarms
+from .messages import Heard
+from .own import OwnShip, own_ship
 from .radar import RadarWatch, WatchCheck, check_watch, radar_targets
 from .reception import Reception, reception
 from .stations import stations_of
+from .tracks import Tracks, tracks_of
 from .transmission import Transmission, own_transmission
 
 STILL_KN = 0.5  # two that lie still by each other do not meet: judgment
@@ -42,31 +45,76 @@ class AskedTraffic:
 
 @dataclass(frozen=True)
 class Traffic:
-    """What was heard and seen of others; tables as their makers say.
+    """What was heard and seen of others, each part worked out when it is first looked at; tables as their makers say.
 
-    ``visits`` are the position reports of others with the number of their ``visit``. ``messages`` counts what was
-    decoded, ``unreadable`` what was not.
+    ``messages`` counts what was decoded, ``unreadable`` what was not.
     """
 
     asked: AskedTraffic
-    messages: int
-    unreadable: int
-    stations: pd.DataFrame
-    visits: pd.DataFrame
-    encounters: pd.DataFrame
-    transmission: Transmission
-    reception: Reception
-    radar: pd.DataFrame
-    watch: WatchCheck | None
-    notices: pd.DataFrame
-    heading_of: str
+    ais: Heard
+    own: OwnShip
+    passage: Passage
 
     @property
     def heard(self) -> bool:
-        """Whether the log has AIS at all."""
+        """Whether the recording has AIS at all."""
         return self.messages + self.unreadable > 0
 
     @property
+    def messages(self) -> int:
+        """How many messages were decoded."""
+        return int(self.ais.numbers["count"].sum())
+
+    @property
+    def unreadable(self) -> int:
+        """How many were no valid message."""
+        return self.ais.unreadable
+
+    @property
+    def heading_of(self) -> str:
+        """Whether bearings off the bow are from the heading, or from the course."""
+        return self.own.heading_of
+
+    @cached_property
+    def encounters(self) -> pd.DataFrame:
+        """Every visit and its closest point."""
+        return encounters(self.ais.visits, self.own, self.asked.alarms)
+
+    @cached_property
+    def stations(self) -> pd.DataFrame:
+        """Everyone heard."""
+        return stations_of(self.ais.stations, self.ais.statics, self.ais.visits, self.encounters)
+
+    @cached_property
+    def transmission(self) -> Transmission:
+        """How the own transponder sent."""
+        return own_transmission(self.ais.reports, self.ais.statics, self.ais.stations, self.own)
+
+    @cached_property
+    def reception(self) -> Reception:
+        """How far others were heard."""
+        return reception(self.ais.visits, self.own, self.asked.aerial_height_m)
+
+    @cached_property
+    def radar(self) -> pd.DataFrame:
+        """What radar saw."""
+        return radar_targets(self.passage.series, self.own, self.ais.visits)
+
+    @cached_property
+    def watch(self) -> WatchCheck | None:
+        """What the radar watch asked for would miss."""
+        if self.asked.watch is None:
+            return None
+        return check_watch(self.asked.watch, self.encounters["closing_kn"].to_numpy(np.float64))
+
+    @property
+    def notices(self) -> pd.DataFrame:
+        """What the own transponder said of itself."""
+        events = self.passage.events
+        noticed = events[events["kind"].isin(NOTICES)] if "kind" in events else events
+        return noticed.reset_index(drop=True)
+
+    @cached_property
     def name_of(self) -> dict[int, str]:
         """Names by MMSI."""
         return dict(zip(self.stations["mmsi"].tolist(), self.stations["name"].tolist(), strict=True))
@@ -81,37 +129,17 @@ class Traffic:
         """The closest of ``met``."""
         return [Encounter._make(row) for row in self.met.head(count).itertuples(index=False, name=None)]
 
-    def track(self, visit: int) -> Track:
+    def track(self, visit: int) -> Tracks:
         """The reports of one visit."""
-        return track_of(self.visits[self.visits["visit"] == visit])
+        return tracks_of(self.ais.visits[self.ais.visits["visit"] == visit])
 
 
 def watch_traffic(
-    passage: Passage, shown: pd.DataFrame, corrected: pd.DataFrame, asked: AskedTraffic
+    passage: Passage, ais: Heard, shown: pd.DataFrame, corrected: pd.DataFrame, asked: AskedTraffic
 ) -> Traffic:
-    """Decode all AIS, follow every target, and judge transponder and reception.
+    """Follow every target of a passage, and judge transponder and reception.
 
-    ``shown`` is the screened frame, whose positions count, ``corrected`` the one whose heading does.
+    ``ais`` is what was heard by AIS, ``shown`` the screened frame, whose positions count, ``corrected`` the one
+    whose heading does.
     """
-    heard = hear(passage.ais)
-    own = own_ship(shown, corrected)
-    visits, number = visits_of(heard.reports)
-    met = encounters(visits, number, own, asked.alarms)
-    events = passage.events
-    noticed = events[events["kind"].isin(NOTICES)] if "kind" in events else events
-    return Traffic(
-        asked=asked,
-        messages=int(heard.numbers["count"].sum()),
-        unreadable=heard.unreadable,
-        stations=stations_of(heard.stations, heard.statics, visits, met),
-        visits=visits.assign(visit=number),
-        encounters=met,
-        transmission=own_transmission(heard.reports, heard.statics, heard.stations, own),
-        reception=reception(visits, number, own, asked.aerial_height_m),
-        radar=radar_targets(passage.series, own, visits, number),
-        watch=None
-        if asked.watch is None
-        else check_watch(asked.watch, met["closing_kn"].to_numpy(np.float64)),
-        notices=noticed.reset_index(drop=True),
-        heading_of=own.heading_of,
-    )
+    return Traffic(asked, ais, own_ship(shown, corrected), passage)

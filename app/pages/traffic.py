@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, callback_context, dcc, html
 from dash.exceptions import PreventUpdate
 
 from analysis.estimate import SIGMAS_95
-from analysis.traffic import Encounter, Traffic, kind_text, own_ship
+from analysis.traffic import Encounter, Traffic, kind_text
 from analysis.traffic.portrait import Portrait, portrait
 from app import cautions
 from app.desk import Desk
@@ -39,8 +39,8 @@ LISTED, ON_PAPER, STATIONS_LISTED, RADAR_LISTED = 20, 8, 400, 40
 def layout(view: View) -> list[Any]:
     """Lay the page out: the sentence, the encounters and the chosen one, transmission, reception, radar."""
     told = view.opened.review.case.traffic
-    if told is None or not (told.heard or len(told.radar)):
-        watch = [] if told is None else _watch(told, view.dress)
+    if not (told.heard or len(told.radar)):
+        watch = _watch(told, view.dress)
         return [
             conclusion("This recording has no AIS and no radar targets, so nothing can be said of traffic."),
             html.P(
@@ -69,7 +69,7 @@ def layout(view: View) -> list[Any]:
 def on_paper(view: View) -> list[Any]:
     """Say the same on paper: the closest encounters, the own transponder, reception."""
     told = view.opened.review.case.traffic
-    if told is None or not (told.heard or len(told.radar)):
+    if not (told.heard or len(told.radar)):
         return [html.P("The recording has no AIS and no radar targets.")]
     return [
         conclusion(conclusion_text(told, view.dress)),
@@ -95,14 +95,14 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
 
     def show(visit: int, minutes: float | str | None) -> tuple[Any, ...]:
         view = views()
-        told = None if view is None else view.opened.review.case.traffic
-        if view is None or told is None:
+        if view is None:
             raise PreventUpdate
+        told = view.opened.review.case.traffic
         met = next((one for one in told.closest(len(told.met)) if one.visit == visit), None)
         if met is None:
             raise PreventUpdate
         shift = float(minutes or 0)
-        seen = _portrait(told, view, met)
+        seen = _portrait(told, met)
         at = _row(seen, met, shift)
         return (
             encounter_words(met, told, view.dress),
@@ -192,9 +192,8 @@ def _nm(dress: Dress) -> tuple[str, float]:
     return nm.symbol, nm.factor
 
 
-def _portrait(told: Traffic, view: View, met: Encounter) -> Portrait:
-    case = view.opened.review.case
-    return portrait(told.track(met.visit), own_ship(case.screened.frame, case.frame), met)
+def _portrait(told: Traffic, met: Encounter) -> Portrait:
+    return portrait(told.track(met.visit), told.own, met)
 
 
 def _row(seen: Portrait, met: Encounter, minutes: float) -> int:
@@ -204,7 +203,7 @@ def _row(seen: Portrait, met: Encounter, minutes: float) -> int:
 def _chosen(told: Traffic, view: View, met: Encounter) -> html.Section:
     """The encounter in charts, with a moment of it to be chosen."""
     dress = view.dress
-    seen = _portrait(told, view, met)
+    seen = _portrait(told, met)
     at = _row(seen, met, 0.0)
     ahead = foreseen(seen.forecast, met, told.asked.alarms.cpa_nm, dress, view.opened.scene.dated)
     return panel(
@@ -312,7 +311,9 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
         ("Alarms", True),
     ]
     bearing = (
-        "" if told.heading_of == "heading" else " The recording has no heading: the course stands for the bow."
+        ""
+        if told.heading_of == "heading"
+        else " The recording has no heading: the course stands for the bow."
     )
     alarms = told.asked.alarms
     return panel(

@@ -23,7 +23,7 @@ JSON_LISTED = 50
 def as_json(review: Review) -> Mapping[str, Any]:
     """Arrange traffic: every station, the closest encounters, the own transponder, reception, radar."""
     told = review.case.traffic
-    if told is None or not (told.heard or len(told.radar) or told.watch):
+    if not (told.heard or len(told.radar) or told.watch):
         return {"why": "no AIS and no radar targets in the recording"}
     return {
         "caution": cautions.TRAFFIC,
@@ -46,8 +46,6 @@ def as_json(review: Review) -> Mapping[str, Any]:
 def as_rows(review: Review) -> Sequence[Sequence[str]]:
     """Say who came close, whether one's own AIS worked, how far it heard, and what a radar watch would miss."""
     told = review.case.traffic
-    if told is None:
-        return []
     if not told.heard:
         rows = [("", "no AIS in the recording")] if len(told.radar) or told.watch else []
     else:
@@ -140,7 +138,9 @@ def radar_text(radar: pd.DataFrame, unit: str = "nm", factor: float = 1.0) -> st
     alone = int((radar["mmsi"] == 0).sum())
     nearest = radar["nearest_nm"].min()
     near = f", the nearest at {nearest * factor:.2f} {unit}" if math.isfinite(nearest) else ""
-    return f"{len(radar)} targets{near}; no AIS beside {alone} of them"
+    unturned = int(radar["unturned"].sum())
+    lost = f"; {unturned:,} bearings off the bow not turned, the heading then not known" if unturned else ""
+    return f"{len(radar)} targets{near}; no AIS beside {alone} of them{lost}"
 
 
 def watch_text(told: WatchCheck, unit: str = "nm", factor: float = 1.0) -> str:

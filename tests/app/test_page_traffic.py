@@ -3,6 +3,7 @@
 import argparse
 import json
 
+import pandas as pd
 import pytest
 from passages import spoken, whole_day
 from simulator.traffic import Vessel, sailed
@@ -73,10 +74,17 @@ def test_the_json_holds_stations_encounters_and_the_own_transponder(met: Review)
     assert told["radar_watch"]["limit_kn"] == pytest.approx(4 / 11 * 60)
 
 
+def test_bearings_that_were_not_turned_are_said() -> None:
+    radar = pd.DataFrame({"mmsi": [0, 200000001], "nearest_nm": [2.5, 1.0], "unturned": [60, 61]})
+    assert section.radar_text(radar).endswith(
+        "121 bearings off the bow not turned, the heading then not known"
+    )
+
+
 def test_the_terminal_says_it_in_a_few_rows(met: Review) -> None:
     rows = section.as_rows(met)
     assert len(rows) <= 8
-    assert rows[0] == ("heard", f"1 station in {met.case.traffic.messages:,} messages")  # type: ignore[union-attr]
+    assert rows[0] == ("heard", f"1 station in {met.case.traffic.messages:,} messages")
     assert any("GREY HERON class A at 0.40" in text for _, text in rows)
 
 

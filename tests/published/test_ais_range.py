@@ -52,7 +52,6 @@ def test_one_target_of_2011(recordings: Path) -> None:
 )
 def test_traffic_tells_the_same_ranges(recordings: Path, name: str, stations: int, farthest: float) -> None:
     told = review(recordings / name).case.traffic
-    assert told is not None
     assert len(told.encounters) == stations
     placed = told.stations[told.stations["reports"] > 0]
     assert placed["farthest_nm"].max() == pytest.approx(

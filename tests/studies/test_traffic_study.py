@@ -15,7 +15,7 @@ from simulator.traffic import Vessel, Voyage, Way, sailed
 from analysis import read_log
 from analysis.estimate import SIGMAS_95
 from analysis.screening import screen
-from analysis.traffic import AskedTraffic, watch_traffic
+from analysis.traffic import AskedTraffic, hear, watch_traffic
 
 RUNS = 48
 
@@ -79,7 +79,7 @@ def test_the_closest_point_lies_within_its_stated_interval(tmp_path: Path) -> No
         log.write_text("\r\n".join(voyage.lines) + "\r\n")
         passage = read_log(log)
         shown = screen(passage.frame).frame
-        told = watch_traffic(passage, shown, shown, AskedTraffic())
+        told = watch_traffic(passage, hear(passage.ais), shown, shown, AskedTraffic())
         found = {one.mmsi: one for one in told.closest(10) if not one.cut}
         for vessel, way in zip(vessels, voyage.others, strict=True):
             if vessel.mmsi in found:

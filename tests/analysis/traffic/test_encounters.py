@@ -8,7 +8,7 @@ from simulator.traffic import START_S, Vessel, sailed
 
 from analysis import read_log
 from analysis.screening import screen
-from analysis.traffic import Alarms, AskedTraffic, Encounter, Traffic, own_ship, watch_traffic
+from analysis.traffic import Alarms, AskedTraffic, Encounter, Traffic, hear, own_ship, watch_traffic
 from analysis.traffic.portrait import portrait
 
 NORTH = Vessel(legs=((3600.0, 0.0, 6.0),), fix_m=0.0)
@@ -19,7 +19,7 @@ def watched(folder: Path, own: Vessel, *vessels: Vessel, asked: AskedTraffic | N
     log.write_text("\r\n".join(sailed(own, vessels, 5).lines) + "\r\n")
     passage = read_log(log)
     shown = screen(passage.frame).frame
-    return watch_traffic(passage, shown, shown, asked or AskedTraffic())
+    return watch_traffic(passage, hear(passage.ais), shown, shown, asked or AskedTraffic())
 
 
 def met(folder: Path, vessel: Vessel, asked: AskedTraffic | None = None) -> Encounter:
@@ -125,5 +125,5 @@ def test_across_the_antimeridian(tmp_path: Path) -> None:
     log = tmp_path / "pacific.nmea"
     log.write_text("\r\n".join(sailed(NORTH, [crossing(0.5)], 5, -17.0, 179.98).lines) + "\r\n")
     passage = read_log(log)
-    told = watch_traffic(passage, passage.frame, passage.frame, AskedTraffic())
+    told = watch_traffic(passage, hear(passage.ais), passage.frame, passage.frame, AskedTraffic())
     assert told.closest(1)[0].range_nm == pytest.approx(0.4, abs=0.01)

@@ -38,6 +38,7 @@ def heard(seed: int, lost_off_bow: tuple[float, float] | None, share: float = 0.
             pd.DataFrame(
                 {
                     "mmsi": 200001000 + k,
+                    "visit": k,
                     "time_s": time[kept],
                     "lat_deg": there.lat_deg,
                     "lon_deg": there.lon_deg,
@@ -50,7 +51,7 @@ def heard(seed: int, lost_off_bow: tuple[float, float] | None, share: float = 0.
 
 def shadows(seed: int, lost: tuple[float, float] | None) -> pd.DataFrame:
     visits = heard(seed, lost)
-    table = reception(visits, visits["mmsi"].to_numpy() - 200001000, OWN, 15.0).sectors
+    table = reception(visits, OWN, 15.0).sectors
     return table[table["shadow"]]
 
 
@@ -69,9 +70,8 @@ def test_no_shadow_is_told_where_there_is_none(count: int) -> None:
 
 def test_the_horizon_needs_a_height() -> None:
     visits = heard(3, None)
-    number = visits["mmsi"].to_numpy() - 200001000
-    assert reception(visits, number, OWN, None).horizon_nm == {}
-    told = reception(visits, number, OWN, 16.0)
+    assert reception(visits, OWN, None).horizon_nm == {}
+    told = reception(visits, OWN, 16.0)
     assert told.horizon_nm["A"] == pytest.approx(
         2.23 * (4 + np.sqrt(20))
     )  # FS-1037C, a ship's aerial at 20 m
@@ -80,6 +80,5 @@ def test_the_horizon_needs_a_height() -> None:
 
 def test_what_was_repeated_or_is_no_aerial_says_nothing_of_range() -> None:
     visits = heard(3, None)
-    number = visits["mmsi"].to_numpy() - 200001000
     for change in ({"repeated": True}, {"virtual": True}, {"kind": "aircraft"}, {"number": 27}):
-        assert reception(visits.assign(**change), number, OWN, None).stations == 0
+        assert reception(visits.assign(**change), OWN, None).stations == 0
