@@ -1,5 +1,6 @@
 """Person-overboard marks, beacons and distress calls, for review and training: never for use in an emergency."""
 
+from analysis.emergencies.calls import unplaced_calls
 from analysis.emergencies.drift import Datum, told_rows
 from analysis.emergencies.drill import Closest, Drill
 from analysis.emergencies.found import Emergencies, Emergency, find_emergencies, marks_heard
@@ -21,4 +22,5 @@ __all__ = [
     "marks_heard",
     "picture_of",
     "told_rows",
+    "unplaced_calls",
 ]

@@ -66,6 +66,17 @@ def marks_of_calls(events: pd.DataFrame) -> list[Mark]:
     return joined(single)
 
 
+def unplaced_calls(events: pd.DataFrame) -> int:
+    """Count the person-overboard sentences and calls that have no time, so that no mark can be made of them."""
+    if events.empty:
+        return 0
+    untimed = events[events["time_utc"].isna()]
+    return sum(
+        kind == "DSC call" or (kind == "person overboard" and _fields(text)[2] != _MOB_UNUSED)
+        for kind, text in zip(untimed["kind"], untimed["text"], strict=True)
+    )
+
+
 def joined(marks: Sequence[Mark]) -> list[Mark]:
     """Join marks that differ only in their time, where none is more than an hour after the one before."""
 

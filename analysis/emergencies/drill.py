@@ -45,9 +45,14 @@ class Drill:
 
     @property
     def back_s(self) -> float | None:
-        """Seconds after the mark of the closest return; None where it was not half as near as she had gone."""
+        """Seconds after the mark of the closest return; None where it was not half as near as she had gone.
+
+        What drifts toward a boat that only goes on is no return of hers.
+        """
         closest = self.datum or self.mark
-        return None if closest is None or 2 * closest.distance_nm > self.farthest_nm else closest.after_s
+        if self.mark is None or closest is None or 2 * closest.distance_nm > self.farthest_nm:
+            return None
+        return closest.after_s
 
 
 def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill | None:

@@ -11,7 +11,7 @@ from app import cautions
 from app.desk import Desk
 from app.dress import Dress
 from app.figures.emergencies import drift_chart
-from app.sections.emergencies import drill_text
+from app.sections.emergencies import drill_text, none_text
 from app.view import View, Views
 
 from .graph import graph
@@ -33,7 +33,7 @@ def layout(view: View) -> list[Any]:
     found = view.opened.review.case.emergencies.all
     if not found:
         return [
-            conclusion("There is no person-overboard mark, beacon or distress call in this recording."),
+            conclusion(none_text(view.opened.review)),
             html.P(HOW, className="notice"),
             html.Div(overboard_panel(view), className="panels"),
         ]
@@ -56,7 +56,7 @@ def on_paper(view: View) -> list[Any]:
     """Say the same on paper: the list, and the first alerts with their drift."""
     found = view.opened.review.case.emergencies.all
     if not found:
-        return [html.P("There is no person-overboard mark, beacon or distress call in the recording.")]
+        return [html.P(none_text(view.opened.review))]
     shown = [one for one in found if one.mark.alert][:ON_PAPER]
     return [
         conclusion(conclusion_text(found, view)),
@@ -96,9 +96,12 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
             raise PreventUpdate
         one = found[number]
         at = _row(one.datum, float(share or 0))
+        chart = _chart(one, at, view)
         return (
             _head(one, view),
-            _chart(one, at, view),
+            chart,
+            not chart["data"],
+            one.datum is None,
             moment_text(one.datum, at, view.dress),
             _drifted(one, view),
         )
@@ -106,6 +109,8 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
     app.callback(
         Output("emergency-head", "children"),
         Output("emergency-chart", "figure"),
+        Output("emergency-drawn", "hidden"),
+        Output("emergency-slide", "hidden"),
         Output("emergency-words", "children"),
         Output("emergency-drift", "children"),
         Input("emergency", "data"),
@@ -223,18 +228,26 @@ def _list(found: tuple[Emergency, ...], view: View, choice: bool) -> html.Sectio
 def _in_full(number: int, one: Emergency, view: View) -> list[html.Section]:
     share = _share(one)
     at = _row(one.datum, share)
+    chart = _chart(one, at, view)
     return [
         panel(
             "Drift and track",
             html.P(_head(one, view), id="emergency-head", className="head"),
-            html.Div(graph("emergency-chart", _chart(one, at, view)), className="chart"),
+            html.Div(
+                graph("emergency-chart", chart),
+                id="emergency-drawn",
+                className="chart",
+                hidden=not chart["data"],
+            ),
             html.Label(
                 [
                     html.Span("From the mark to the end"),
                     dcc.Input(id="emergency-moment", type="range", min=0, max=100, step=0.5, value=share),
                     html.Output(moment_text(one.datum, at, view.dress), id="emergency-words"),
                 ],
+                id="emergency-slide",
                 className="moment screen-only",
+                hidden=one.datum is None,
             ),
             dcc.Store(id="emergency", data=number),
         ),
@@ -243,8 +256,11 @@ def _in_full(number: int, one: Emergency, view: View) -> list[html.Section]:
 
 
 def _chart(one: Emergency, at: int, view: View) -> dict[str, Any]:
+    """The chart, without anything to draw where neither a drift nor a track is known."""
     picture = picture_of(one, view.opened.review.frame)
-    return {"data": [], "layout": {}} if picture is None else drift_chart(one, picture, at, view.dress)
+    if picture is None or (one.datum is None and not len(picture.boat_s)):
+        return {"data": [], "layout": {}}
+    return drift_chart(one, picture, at, view.dress)
 
 
 def _share(one: Emergency) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from analysis import Review
-from analysis.emergencies import Closest, Datum, Drill, Emergency, told_rows
+from analysis.emergencies import Closest, Datum, Drill, Emergency, told_rows, unplaced_calls
 from app import cautions
 from app.pages.wording import duration_text, position_text
 
@@ -22,6 +22,7 @@ def as_json(review: Review) -> Mapping[str, Any]:
     return {
         "caution": cautions.EMERGENCIES,
         "marks": [_object(one) for one in review.case.emergencies.all],
+        "unplaced": unplaced_calls(review.passage.events),
     }
 
 
@@ -31,9 +32,19 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     rows = [row for one in found[:LISTED] for row in _rows(one)]
     if len(found) > LISTED:
         rows.append(("", f"and {len(found) - LISTED} more"))
+    if unplaced_calls(review.passage.events):
+        rows.append(("", none_text(review)))
     if any(one.mark.alert for one in found):
         rows.append(("caution", cautions.EMERGENCIES))
     return rows
+
+
+def none_text(review: Review) -> str:
+    """Say that no mark or call is found, or that those recorded have no time."""
+    unplaced = unplaced_calls(review.passage.events)
+    if not unplaced:
+        return "There is no person-overboard mark, beacon or distress call in this recording."
+    return f"Marks or calls recorded without a time, so that none can be placed: {unplaced}."
 
 
 def _rows(one: Emergency) -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ from analysis.calibration.results import CurrentSeries
 from analysis.emergencies import Overboard, UserMark, find_emergencies
 from analysis.emergencies.calls import marks_of_calls
 from analysis.emergencies.drift import Datum, current_of, drifted, wind_of
-from analysis.emergencies.drill import review_drill
+from analysis.emergencies.drill import Closest, Drill, review_drill
 from analysis.emergencies.marks import Fix, Mark, user_marks
 
 START = pd.Timestamp("2026-06-01T10:00:00Z")
@@ -193,3 +193,8 @@ def test_nothing_is_drifted_by_the_current_of_another_place() -> None:
     near = drifted([Fix(at(0), 50.0, -2.0, 0.005)], "craft", frame, flow, None)
     assert near is not None
     assert near.range_nm[-1] <= 10.0 < np.hypot(6.0, 1.0) * (near.time_s[-1] - at(0) + 60) / 3600
+
+
+def test_what_drifts_toward_a_boat_that_goes_on_is_no_return() -> None:
+    passed = Drill(False, 300.0, None, 4.0, mark=None, datum=Closest(0.2, 1500.0))
+    assert passed.back_s is None
