@@ -11,7 +11,7 @@ from analysis.calibration.beside import methods_beside
 from analysis.calibration.blocks import steady_blocks
 from analysis.calibration.changes import find_changes, level, level_frame
 from analysis.calibration.full_turns import full_turn_evidence
-from analysis.calibration.needs import PLANS, determined, needs
+from analysis.calibration.needs import PLANS, WATER_TAKES, WIND_TAKES, determined, needs, with_sensors
 from analysis.calibration.results import Calibration, CurrentSeries, Evidence, Excluded, Sailed
 from analysis.calibration.water import (
     BELIEFS,
@@ -57,7 +57,7 @@ def calibrate(
         rejected["does not fit the rest"] = int(water.excluded.sum())
         misfits = misfit_spans(steady.blocks, water.excluded)
     return Calibration(
-        estimates=_estimates(water, wind, water_beliefs, wind_beliefs),
+        estimates=_estimates(frame, water, wind, water_beliefs, wind_beliefs),
         current=_current(water) if water is not None else None,
         excluded=tuple(sorted((*steady.excluded, *misfits), key=lambda span: span.start)),
         evidence=(
@@ -90,6 +90,7 @@ def _turned(frame: pd.DataFrame, manoeuvres: Manoeuvres, water: WaterFit | None)
 
 
 def _estimates(
+    frame: pd.DataFrame,
     water: WaterFit | None,
     wind: WindFit | None,
     water_beliefs: Mapping[str, Belief],
@@ -115,7 +116,10 @@ def _estimates(
                 estimates[name] = Estimate(fit.value(name), sd, belief.unit, known)
             if not estimates[name].determined and name in PLANS:
                 open_names.append(name)
-    wanted = needs(open_names, water, wind)
+    wanted = {
+        name: with_sensors(need, frame, WIND_TAKES if name in WIND_BELIEFS else WATER_TAKES)
+        for name, need in needs(open_names, water, wind).items()
+    }
     if water is not None and not water.heel_known:
         for name in LEEWAY[1:]:
             estimates.pop(name, None)

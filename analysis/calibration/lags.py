@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from analysis.calibration.needs import TURNS_TAKE, with_sensors
 from analysis.calibration.small_samples import widening
 from analysis.estimate import Estimate, Need
 from analysis.kernels import smooth
@@ -95,10 +96,10 @@ def estimate_lags(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> dict[str, Esti
         "stw_lag_s": _against(motions, (_stw_lag(frame, windows, motion) for motion in motions)),
     }
     needed = {"heading_lag_s": "heading_true_deg", "awa_lag_s": "awa_deg", "stw_lag_s": "stw_kn"}
-    return {name: _estimate(lag) for name, lag in lags.items() if needed[name] in frame}
+    return {name: _estimate(frame, lag) for name, lag in lags.items() if needed[name] in frame}
 
 
-def _estimate(lag: _Lag | None) -> Estimate:
+def _estimate(frame: pd.DataFrame, lag: _Lag | None) -> Estimate:
     turns = lag.turns if lag is not None else 0
     if lag is not None and turns >= LEAST_TURNS and lag.sd_s <= MOST_SD_S:
         return Estimate(lag.value_s, lag.sd_s, "s", True)
@@ -106,6 +107,7 @@ def _estimate(lag: _Lag | None) -> Estimate:
     need = Need(
         f"Make {more} more tacks or quick turns of 60° or more, a minute of steady sailing between them"
     )
+    need = with_sensors(need, frame, TURNS_TAKE)
     return Estimate(lag.value_s if lag else None, lag.sd_s if lag else None, "s", False, need)
 
 

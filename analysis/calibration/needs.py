@@ -4,10 +4,11 @@ The deviation expected is computed, not looked up: the manoeuvre's Jacobian is l
 with the noise found in this log, on top of what the log already told.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 
 from analysis.calibration import drift
 from analysis.calibration.blocks import BLOCK_S, RAD, Blocks
@@ -27,12 +28,16 @@ from analysis.calibration.wind import FIRST_NOISE as FIRST_GUSTS
 from analysis.calibration.wind import KNOT_S as WIND_KNOT_S
 from analysis.calibration.wind import NAMES as WIND_NAMES
 from analysis.estimate import Need
+from analysis.passage import column
 
 SPEED_KN = 5.5
 TURN_BLOCKS = 6
 CLOSE_HAULED_DEG = 43.0
 HEEL_DEG = 15.0
 WIND_KN = 12.0
+TURNS_TAKE = {"heading_true_deg": "heading", "sog_kn": "GNSS"}
+WATER_TAKES = {"stw_kn": "the log", **TURNS_TAKE}
+WIND_TAKES = {"awa_deg": "wind", **TURNS_TAKE}
 USABLE = 0.5  # a parameter counts as told when its deviation fell to half of what was believed
 
 
@@ -111,6 +116,15 @@ def needs(names: Sequence[str], water: WaterFit | None, wind: WindFit | None) ->
             plan, [name for name in names if PLANS[name] is plan], water, wind
         ).items()
     }
+
+
+def with_sensors(need: Need, frame: pd.DataFrame, channels: Mapping[str, str]) -> Need:
+    """Ask for a manoeuvre together with the sensors it takes that a frame lacks; ``channels`` name each."""
+    lacking = [name for channel, name in channels.items() if not np.isfinite(column(frame, channel)).any()]
+    if not lacking:
+        return need
+    manoeuvre = f"{need.manoeuvre[0].lower()}{need.manoeuvre[1:]}"
+    return replace(need, manoeuvre=f"With {' and '.join(lacking)} recorded too, {manoeuvre}")
 
 
 def _needs_of(
