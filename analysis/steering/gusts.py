@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Floats, column, seconds_of
+from analysis.passage import NO_ROWS, Floats, column, seconds_of
 from analysis.steering.rates import straight
 
 GUST_ROWS, MEAN_ROWS = 3, 600  # WMO-No. 8: a gust is a mean of 3 s, the wind a mean of 10 min (from memory)
@@ -67,14 +67,8 @@ def watch_gusts(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Gusts:
     """
     nothing = np.empty(0)
     if "tws_water_kn" not in frame:
-        return Gusts(
-            nothing,
-            nothing,
-            0.0,
-            None,
-            (),
-            "The recording lacks a true wind (it needs wind, log and heading).",
-        )
+        lacking = "The recording lacks a true wind (it needs wind, log and heading)."
+        return Gusts(nothing, nothing, 0.0, None, (), lacking if len(frame) else f"{NO_ROWS.capitalize()}.")
     tws = pd.Series(column(frame, "tws_water_kn"))
     gust = tws.rolling(GUST_ROWS, center=True).mean().to_numpy()
     wind = tws.rolling(MEAN_ROWS, center=True, min_periods=MEAN_ROWS // 2)

@@ -5,12 +5,19 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
+from analysis.estimate import Need
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Bools, Floats, column, seconds_of, spans
 
 HALF_S = 4  # a wave turns the bow to and fro in 5 to 8 s (common practice, no source): 8 s leave little of it
 MOVING_KN = 2.0  # below it a rudder turns no boat to speak of (judgment)
+_HEADING = Need("Record the heading as well: without it no turn is seen")
 _WEIGHTS = np.concatenate(([0.5], np.ones(2 * HALF_S - 1), [0.5])) / (2 * HALF_S)
+
+
+def needed(frame: pd.DataFrame, manoeuvre: Need) -> Need:
+    """What would tell of the rudder: the manoeuvre, or before any a heading to see it by."""
+    return manoeuvre if np.isfinite(column(frame, "heading_true_deg")).any() else _HEADING
 
 
 def rate_of_turn(frame: pd.DataFrame) -> Floats:

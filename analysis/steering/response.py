@@ -10,7 +10,7 @@ from analysis.estimate import SIGMAS_95, Estimate, Need
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats, column
 from analysis.robust import robust_sd
-from analysis.steering.rates import mean_about, rate_of_turn
+from analysis.steering.rates import mean_about, needed, rate_of_turn
 
 LEAST_TURNS, MOST_TURNS = 4, 40
 LEAST_CHANGE_DEG, LONGEST_S, MARGIN_S = 30.0, 120, 20
@@ -66,7 +66,7 @@ def find_response(
     frame: pd.DataFrame, manoeuvres: Manoeuvres, rudder_deg: Floats, time_s: Floats
 ) -> Response:
     """Fit the rate of turn of every quick turn with the rudder before it."""
-    rate, helm = rate_of_turn(frame), mean_about(rudder_deg)
+    rate, helm, need = rate_of_turn(frame), mean_about(rudder_deg), needed(frame, _NEED)
     stw = column(frame, "stw_kn")
     fits = []
     turns = [one for one in manoeuvres.turns if abs(one.change_deg) >= LEAST_CHANGE_DEG and not one.turns]
@@ -87,11 +87,11 @@ def find_response(
     at, gains, delays, plays, changes, speeds = np.array(fits, dtype=float).reshape(-1, 6).T
     known = speeds[np.isfinite(speeds)]
     return Response(
-        _gain(gains),
-        _delay(delays),
-        _play(plays),
-        _gain(gains[changes < 0]),
-        _gain(gains[changes > 0]),
+        _gain(gains, need),
+        _delay(delays, need),
+        _play(plays, need),
+        _gain(gains[changes < 0], need),
+        _gain(gains[changes > 0], need),
         float(np.median(known)) if known.size else None,
         at,
         gains,
@@ -134,24 +134,24 @@ def _play_of(y: Floats, late: Floats) -> float:
     return float(2 * ahead / shown)
 
 
-def _gain(gains: Floats) -> Estimate:
+def _gain(gains: Floats, need: Need) -> Estimate:
     value, sd = _mean(gains, LEAST_SCATTER_SHARE * float(np.median(np.abs(gains)) if gains.size else 0.0))
     told = value is not None and sd is not None and sd <= MOST_GAIN_SD_SHARE * abs(value)
-    return Estimate(value, sd, "deg/s/deg", told, None if told else _NEED)
+    return Estimate(value, sd, "deg/s/deg", told, None if told else need)
 
 
-def _delay(delays: Floats) -> Estimate:
+def _delay(delays: Floats, need: Need) -> Estimate:
     value, sd = _mean(delays, LEAST_SCATTER_S)
     told = value is not None and sd is not None and sd <= MOST_DELAY_SD_S
-    return Estimate(value, sd, "s", told, None if told else _NEED)
+    return Estimate(value, sd, "s", told, None if told else need)
 
 
-def _play(plays: Floats) -> Estimate:
+def _play(plays: Floats, need: Need) -> Estimate:
     value, sd = _mean(plays, LEAST_SCATTER_S)
     if value is not None and sd is not None:
         sd = float(np.linalg.norm((sd, PLAY_SD_DEG, PLAY_SD_SHARE * value)))
     told = sd is not None and sd <= MOST_PLAY_SD_DEG
-    return Estimate(value, sd, "deg", told, None if told else _NEED)
+    return Estimate(value, sd, "deg", told, None if told else need)
 
 
 def _mean(values: Floats, least: float) -> tuple[float | None, float | None]:

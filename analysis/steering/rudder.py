@@ -17,7 +17,7 @@ from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Floats, Passage, column, seconds_of
 from analysis.robust import robust_sd
 from analysis.screening.series import constant_runs
-from analysis.steering.rates import means_of, pieces, straight, under_way
+from analysis.steering.rates import means_of, needed, pieces, straight, under_way
 from analysis.steering.response import Response, find_response
 from analysis.vectors import wrap_signed_deg
 
@@ -115,7 +115,7 @@ def watch_rudder(passage: Passage, frame: pd.DataFrame, manoeuvres: Manoeuvres) 
     heel, side = (means_of(values, cuts) for values in every.values())
     leg = _legs(frame, manoeuvres, cuts)
     rows = np.array([cut[2] - cut[1] for cut in cuts], dtype=float)
-    offset, helm, held = _offset(means, heel, side, leg, rows)
+    offset, helm, held = _offset(means, heel, side, leg, rows, needed(frame, _BOTH_TACKS))
     carried = sum((share * every[name] for name, share in held.items()), np.zeros(len(rudder)))
     response = find_response(frame, manoeuvres, rudder - carried, time_s)
     moving = under_way(frame) & np.isfinite(rudder)
@@ -148,7 +148,7 @@ def _mean_rate(heading: Floats, cuts: list[tuple[int, int, int]]) -> Floats:
 
 
 def _offset(
-    means: Floats, heel: Floats, side: Floats, leg: np.ndarray, rows: Floats
+    means: Floats, heel: Floats, side: Floats, leg: np.ndarray, rows: Floats, need: Need
 ) -> tuple[Estimate, Estimate | None, dict[str, float]]:
     """Part the mean rudder into what is alike on both tacks and what turns with the tack.
 
@@ -166,7 +166,7 @@ def _offset(
     x, y, leg, weight = x[good], means[good], leg[good], rows[good] / PIECE_ROWS
     legs = len(np.unique(leg))
     if legs < 2 or len(y) < 3:
-        return Estimate(None, None, "deg", False, _BOTH_TACKS), None, {}
+        return Estimate(None, None, "deg", False, need), None, {}
     prior_sd = [np.inf, *([HELM_SD] if use_heel else []), *([SIDE_SD_DEG] if use_side else [])]
     scatter = max(_scatter(x, y, weight), 0.05)
     keep = scatter**2 / np.square(prior_sd)
@@ -187,7 +187,7 @@ def _offset(
     if not (use_heel or use_side):
         sd = float(np.hypot(sd, UNKNOWN_HELM_SD_DEG))
     told = sd <= MOST_SD_DEG and _weighed(x[:, -1] if use_side else np.zeros(len(y)), leg)
-    offset = Estimate(-float(fitted[0]), sd, "deg", told, None if told else _BOTH_TACKS)
+    offset = Estimate(-float(fitted[0]), sd, "deg", told, None if told else need)
     names = [name for name, used in (("heel", use_heel), ("side", use_side)) if used]
     held = dict(zip(names, fitted[1:].tolist(), strict=True))
     if not use_heel:

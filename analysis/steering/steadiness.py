@@ -13,7 +13,7 @@ import pandas as pd
 from analysis.calibration.small_samples import widening
 from analysis.estimate import SIGMAS_95
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Bools, Floats, Ints, Passage, column, spans
+from analysis.passage import NO_ROWS, Bools, Floats, Ints, Passage, column, spans
 from analysis.steering.rates import straight
 from analysis.vectors import wrap_signed_deg
 
@@ -92,19 +92,8 @@ def watch_steadiness(
     """
     spoken = {one.key.formatter for one in passage.sources} | set(passage.counts.unknown_formatters)
     pilot = tuple(name for name in PILOT if name in spoken)
-    lacking = [
-        words
-        for name, words in (
-            ("heading_true_deg", "a heading"),
-            ("awa_deg", "an apparent wind"),
-            ("twa_water_deg", "a true wind (it needs wind, log and heading)"),
-        )
-        if name not in frame
-    ]
-    if lacking:
-        return Steadiness(
-            (), _untold("upwind"), _untold("downwind"), (), pilot, f"The recording lacks {lacking[0]}."
-        )
+    if lacking := _lacking(frame):
+        return Steadiness((), _untold("upwind"), _untold("downwind"), (), pilot, lacking)
     heading, awa, twa = (_smoothed_deg(column(frame, name)) for name in
                          ("heading_true_deg", "awa_deg", "twa_water_deg"))  # fmt: skip
     good = straight(frame, manoeuvres, MARGIN_S) & np.isfinite(heading + awa + twa)
@@ -122,6 +111,19 @@ def watch_steadiness(
         pilot,
         "" if len(rows) else "No five minutes under way without a turn.",
     )
+
+
+def _lacking(frame: pd.DataFrame) -> str:
+    """Say what there is too little of; "" where it is all there."""
+    needed = {
+        "heading_true_deg": "a heading",
+        "awa_deg": "an apparent wind",
+        "twa_water_deg": "a true wind (it needs wind, log and heading)",
+    }
+    lacking = next((words for name, words in needed.items() if name not in frame), "")
+    if not len(frame):
+        return f"{NO_ROWS.capitalize()}."
+    return f"The recording lacks {lacking}." if lacking else ""
 
 
 def _untold(name: str, windows: int = 0, reason: str = "") -> Comparison:

@@ -9,10 +9,10 @@ from analysis.steering import ByAngle, Gusts, Rudder, Steadiness
 from app.desk import Desk
 from app.figures.steering import answer_by_turn, mean_gust, rudder_by_heel, swings_by_angle
 from app.sections.steering import (
-    NO_RUDDER,
     comparison_text,
     gusts_text,
     helm_text,
+    no_rudder,
     offset_text,
     response_text,
     steered_text,
@@ -34,7 +34,9 @@ def layout(view: View) -> list[Any]:
     if rudder is None and steady.missing and gusts.missing:
         return [
             conclusion("The recording tells nothing of the steering."),
-            html.P([NO_RUDDER, " ", steady.missing], className="notice"),
+            html.P(
+                " ".join(dict.fromkeys((no_rudder(view.opened.review), steady.missing))), className="notice"
+            ),
         ]
     return [
         conclusion(conclusion_text(rudder, steady)),
@@ -80,7 +82,7 @@ def _wind_text(steady: Steadiness) -> str:
 def _rudder(rudder: Rudder | None, view: View) -> list[html.Section]:
     title = "The rudder sensor"
     if rudder is None:
-        return [panel(title, html.P(NO_RUDDER, className="notice"))]
+        return [panel(title, html.P(no_rudder(view.opened.review), className="notice"))]
     still = [
         html.P(
             f"Stood at {one.value_deg:.1f}° from {view.dress.clock.at(one.start.timestamp() * 1000):%H:%M} for "
@@ -162,6 +164,7 @@ def _steadiness(steady: Steadiness, view: View) -> list[html.Section]:
     title = "How steadily, by point of sail"
     if steady.missing:
         return [panel(title, html.P(steady.missing, className="notice"), wide=True)]
+    swings = graph("swings", swings_by_angle(steady.classes, view.dress))
     yaw = "; ".join(f"{name} tack {value:.1f} ± {SIGMAS_95 * sd:.1f}°" for name, value, sd in steady.yaw_deg)
     return [
         panel(
@@ -185,7 +188,7 @@ def _steadiness(steady: Steadiness, view: View) -> list[html.Section]:
                     *([("Heading wanders", yaw)] if yaw else []),
                 ]
             ),
-            html.Div(graph("swings", swings_by_angle(steady.classes, view.dress)), className="chart tall"),
+            *([html.Div(swings, className="chart tall")] if len(steady.classes) > 1 else []),
             html.Div(_classes(steady.classes), className="scroll"),
             wide=True,
         )

@@ -9,6 +9,7 @@ import numpy as np
 
 from analysis.estimate import SIGMAS_95
 from analysis.findings.telling import iso
+from analysis.passage import NO_ROWS
 from analysis.review import Review
 from analysis.steering import Comparison, Gusts, Rudder, Steadiness
 from app.units import UNITS, Shown
@@ -24,7 +25,7 @@ def as_json(review: Review) -> Mapping[str, Any]:
     """Arrange the part as plain values."""
     case = review.case
     return {
-        "rudder": _rudder(case.rudder),
+        "rudder": {"missing": no_rudder(review)} if case.rudder is None else _rudder(case.rudder),
         "steadiness": _steadiness(case.steadiness),
         "gusts": _gusts(case.gusts),
     }
@@ -37,7 +38,7 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     if case.rudder is not None:
         rows += rudder_rows(case.rudder)
     elif not case.steadiness.missing or "heading_true_deg" in case.frame:
-        rows.append(("rudder", NO_RUDDER))
+        rows.append(("rudder", no_rudder(review)))
     steady = case.steadiness
     if steady.missing:
         rows += [("steadiness", steady.missing)] if "heading_true_deg" in case.frame else []
@@ -47,6 +48,11 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     if not case.gusts.missing:
         rows.append(("gusts", gusts_text(case.gusts)))
     return rows
+
+
+def no_rudder(review: Review) -> str:
+    """Say why there is no rudder angle."""
+    return NO_RUDDER if len(review.frame) else f"{NO_ROWS.capitalize()}."
 
 
 def rudder_rows(rudder: Rudder) -> list[tuple[str, str]]:
@@ -75,11 +81,12 @@ def helm_text(rudder: Rudder) -> str:
     """Say what helm she needs."""
     one = rudder.helm
     if one is None or not one.determined or one.value is None:
-        return "not determined: it needs heel and both tacks"
+        return "not determined: it needs heading, heel and both tacks"
     size, spread = 10 * one.value, 10 * SIGMAS_95 * (one.sd or 0.0)
     name = "weather" if size >= 0 else "lee"
     if abs(size) <= spread:
-        return f"none that can be told: {size:+.1f}° ± {max(spread, 0.1):.1f}° of rudder for 10° of heel"
+        text = f"{round(size, 1) + 0.0:+.1f}° ± {max(spread, 0.1):.1f}°"
+        return f"none that can be told: {text} of rudder for 10° of heel"
     return f"{abs(size):.1f}° ± {max(spread, 0.1):.1f}° of {name} helm for 10° of heel"
 
 
@@ -136,9 +143,7 @@ def gusts_text(gusts: Gusts, kn: Shown = _KN) -> str:
     return text
 
 
-def _rudder(rudder: Rudder | None) -> Mapping[str, Any]:
-    if rudder is None:
-        return {"missing": NO_RUDDER}
+def _rudder(rudder: Rudder) -> Mapping[str, Any]:
     response = rudder.response
     return {
         "missing": None,
