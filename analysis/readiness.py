@@ -15,6 +15,7 @@ from analysis.calibration.water import DEVIATION
 from analysis.correction import neutral
 from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings import Case, Finding
+from analysis.passage import NO_ROWS
 from analysis.screening.heel import LIKENESS_SD_DEG, ZERO_DEG, on_both_sides
 from analysis.steering import TOLERANCE_DEG
 from analysis.traffic import Traffic
@@ -162,6 +163,8 @@ def _judged(
         return Line(of.name, "no sensor")
     if alarms:
         return _off(of.name, alarms)
+    if not len(case.passage.frame):
+        return Line(of.name, "not known", said=NO_ROWS, next=of.do)
     if of.correction:
         return _by_correction(of, case, estimates)
     found = {"heel sensor": _heel, "rudder sensor": _rudder}.get(of.name, _by_another)(of, case)

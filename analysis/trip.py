@@ -10,6 +10,7 @@ import pandas as pd
 from analysis.engine import engine_running
 from analysis.manoeuvres import Stop, rest_rows
 from analysis.passage import (
+    NO_ROWS,
     Bools,
     Floats,
     Ints,
@@ -119,7 +120,7 @@ def record_trip(
     Days begin at midnight of UTC + ``offset_min``.
     """
     if frame.empty:
-        return Trip(None, (), (), (), None, ("the recording has no time",))
+        return Trip(None, (), (), (), None, (NO_ROWS,))
     hours = Hours(passage, frame, stops)
     whole = _stretch(frame, hours, 0, len(frame))
     most, lacking = _most(passage, frame, pressure)
@@ -127,7 +128,8 @@ def record_trip(
     if not points:
         lacking.append("hours by point of sail: no true wind")
     if hours.engine is None:
-        lacking.append("hours under engine: no engine speed (RPM)")
+        sailed = ", so they count as sailed" if points else ""
+        lacking.append(f"hours under engine: no engine speed (RPM){sailed}")
     return Trip(
         whole, tuple(_days(frame, hours, offset_min)), most, points, _counter(passage), tuple(lacking)
     )
@@ -227,8 +229,9 @@ def _most(
     gusts, missing = _gusts(passage, frame)
     over = "ground" if _wind(frame) == "tws_ground_kn" else "water"
     add(f"gust over the {over}, mean of 3 s", gusts, "kn", missing)
-    mean = _rolling(_series(frame, _wind(frame)), MEAN_S)
-    add(f"wind over the {over}, mean of 10 min", mean, "kn", "no true wind for so long")
+    wind = _series(frame, _wind(frame))
+    brief = "no true wind for so long" if wind.notna().any() else "no true wind"
+    add(f"wind over the {over}, mean of 10 min", _rolling(wind, MEAN_S), "kn", brief)
     add("heel, mean of 3 s", _rolling(_series(frame, "heel_deg"), GUST_S).abs(), "deg", "no heel sensor")
     fall = None if pressure is None else pressure.fastest_fall
     if fall is not None:
@@ -237,7 +240,7 @@ def _most(
     elif pressure is not None and np.isfinite(pressure.amount_hpa).any():
         lacking.append(f"{FALL}: it did not fall")
     else:
-        lacking.append(f"{FALL}: no barometer, or not for so long")
+        lacking.append(f"{FALL}: {'no barometer' if pressure is None else 'no pressure for so long'}")
     return tuple(found), lacking
 
 

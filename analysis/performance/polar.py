@@ -9,7 +9,7 @@ import pandas as pd
 
 from analysis.estimate import SIGMAS_95, Estimate
 from analysis.manoeuvres import Manoeuvres
-from analysis.passage import Bools, Floats
+from analysis.passage import NO_ROWS, Bools, Floats
 from analysis.polar_table import PolarTable
 
 from .against import Against, compare
@@ -145,5 +145,7 @@ def _lacking(frame: pd.DataFrame) -> str:
     """Name what the log would need to have for a polar; empty where it has it."""
     if set(NEEDED) <= set(frame):
         return ""
+    if not len(frame):
+        return NO_ROWS
     missing = [name for channel, name in _SHOWN.items() if channel not in frame]
     return f"the recording has no {', no '.join(missing)}" if missing else "the recording has no true wind"

@@ -8,7 +8,7 @@ from analysis.trip import Most, Stretch, Trip, record_trip
 from app.desk import Desk
 from app.dress import Dress
 from app.figures.trip import hours_by_point
-from app.sections.trip import hours_text
+from app.sections.trip import LEAST_H, hours_text
 from app.view import View, Views
 
 from .graph import graph
@@ -39,7 +39,7 @@ def conclusion_text(trip: Trip, view: View) -> str:
     """Say how far and how long, and the strongest gust."""
     whole = trip.whole
     if whole is None:
-        return "This recording has no time, so there is no trip to record."
+        return f"There is no trip to record: {trip.lacking[0]}."
     units = view.dress.units
     nm, kn = units.of("nm"), units.of("kn")
     parts = []
@@ -151,35 +151,43 @@ def _most(trip: Trip, view: View) -> html.Section:
     ]
     if not rows:
         return panel(
-            "Greatest values", html.P("No speed, wind, heel or pressure is recorded.", className="notice")
+            "Greatest values",
+            html.P("No speed, true wind, heel or pressure is recorded.", className="notice"),
         )
+    blown = any(one.name.startswith(("gust", "wind")) for one in trip.most)
     heads = ("", "Most", "When", "Where")
     return panel(
         "Greatest values",
         wide_table(heads, rows, ("Most",)),
-        html.P("Gust: mean of 3 s; wind: mean of 10 min (WMO-No. 8).", className="small"),
+        html.P("Gust: mean of 3 s; wind: mean of 10 min (WMO-No. 8).", className="small") if blown else None,
         wide=True,
     )
 
 
 def _points(trip: Trip, dress: Dress) -> html.Section:
-    hours = hours_text(trip)
+    assert trip.whole is not None
+    title, hours = "Hours by point of sail", hours_text(trip)
     told = [html.P(f"Hours: {hours}.")] if hours else []
-    if not any(one.port_h + one.starboard_h for one in trip.points):
-        return panel(
-            "Hours by point of sail",
-            *told,
-            html.P("No true wind while sailing, so the points of sail are not known.", className="notice"),
-            wide=True,
+    if sum(one.port_h + one.starboard_h for one in trip.points) < LEAST_H:
+        why = (
+            "She sailed for less than three minutes with a true wind known."
+            if trip.points
+            else "No true wind, so the points of sail are not known."
         )
+        return panel(title, *told, html.P(why, className="notice"), wide=True)
+    counted = (
+        "Hours at rest do not count; those under engine do, as no engine speed (RPM) is recorded."
+        if trip.whole.under_engine_h is None
+        else "Hours at rest or under engine do not count."
+    )
     return panel(
-        "Hours by point of sail",
+        title,
         *told,
         html.Div(graph("trip-points", hours_by_point(trip.points, dress)), className="chart"),
         html.P(
             "By true wind angle, limits common practice: "
             + ", ".join(f"{one.name} {one.from_deg:.0f}–{one.to_deg:.0f}°" for one in trip.points)
-            + ". Hours at rest or under engine do not count.",
+            + f". {counted}",
             className="small",
         ),
         wide=True,

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from math import isfinite
 from typing import Any
 
 from analysis import Review
@@ -12,6 +13,7 @@ from .values import iso
 
 TITLE = "Trip record"
 UNITS = {"deg": "°"}
+LEAST_H = 0.05  # less is written as 0.0
 OF_SUMMARY = ("speed over ground", "speed through the water")
 
 
@@ -53,7 +55,7 @@ def hours_text(trip: Trip) -> str:
             ("under engine", trip.whole.under_engine_h),
             *((one.name, one.port_h + one.starboard_h) for one in trip.points),
         )
-        if hours is not None and hours >= 0.05
+        if hours is not None and hours >= LEAST_H
     ]
     if trip.engine_hours is not None:
         parts.append(f"{trip.engine_hours:.1f} by the engine's counter")
@@ -62,8 +64,8 @@ def hours_text(trip: Trip) -> str:
 
 def _most_row(one: Most) -> tuple[str, str]:
     unit = UNITS.get(one.unit, f" {one.unit}")
-    place = position_text(one.lat_deg, one.lon_deg)
-    return one.name, f"{one.value:.1f}{unit} at {one.at:%d %b %H:%M:%S}, {place}"
+    place = f", {position_text(one.lat_deg, one.lon_deg)}" if isfinite(one.lat_deg) else ""
+    return one.name, f"{one.value:.1f}{unit} at {one.at:%d %b %H:%M:%S}{place}"
 
 
 def _day_text(day: Stretch) -> str:
