@@ -9,6 +9,9 @@ from analysis.passage import Bools, Ints
 
 MOST_CHARACTERS = 71  # the 424 bits of the longest message read, ship and voyage data
 _SIX_BIT_TEXT = np.frombuffer(b"@ABCDEFGHIJKLMNOPQRSTUVWXYZ[\\]^_ !\"#$%&'()*+,-./0123456789:;<=>?", np.uint8)
+_NO_CODE = 255
+_CODES = np.full(256, _NO_CODE, np.uint8)  # by character of the armour; none beyond a payload's end
+_CODES[0], _CODES[48:88], _CODES[96:120] = 0, range(40), range(40, 64)
 
 
 class Payloads:
@@ -25,10 +28,9 @@ class Payloads:
         """Take ``most`` characters of payloads apart; returns them and which hold only those of the armour."""
         characters = np.array(payloads, dtype=f"S{most}")
         raw = characters.view(np.uint8).reshape(len(payloads), most)
-        sound = ((raw >= 48) & (raw <= 87)) | ((raw >= 96) & (raw <= 119)) | (raw == 0)
+        codes = _CODES[raw]
         length = np.fromiter(map(len, payloads), np.int64, len(payloads))
-        codes = np.where(raw == 0, 0, raw - np.where(raw >= 96, 56, 48).astype(np.uint8)).astype(np.uint8)
-        return cls(codes, 6 * length - np.clip(fill_bits, 0, 5)), sound.all(axis=1)
+        return cls(codes, 6 * length - np.clip(fill_bits, 0, 5)), codes.max(axis=1, initial=0) < _NO_CODE
 
     def where(self, rows: Bools | Ints) -> "Payloads":
         """Keep some of the messages."""
