@@ -46,11 +46,26 @@ def term(name: str, text: str | None = None) -> html.Span:
     )
 
 
-def wide_table(heads: Sequence[str], rows: list[html.Tr], numbers: Sequence[str]) -> html.Div:
-    """Make a table that may be wider than the page; ``numbers`` are the heads of columns of numbers."""
+def wide_table(
+    heads: Sequence[str], rows: Sequence[html.Tr], numbers: Sequence[str], tall: bool = False
+) -> html.Div:
+    """Make a table that may be wider than the page; ``numbers`` are the heads of columns of numbers.
+
+    A ``tall`` one is scrolled in a box of its own.
+    """
     head = [html.Th(one, scope="col", className="number" if one in numbers else "") for one in heads]
     table = html.Table([html.Thead(html.Tr(head)), html.Tbody(rows)])
-    return html.Div(table, className="sideways", tabIndex=0)
+    return html.Div(table, className="sideways scroll" if tall else "sideways", tabIndex=0)
+
+
+def table_row(heads: Sequence[str], cells: Sequence[Any], numbers: Sequence[str]) -> html.Tr:
+    """Make a row of ``wide_table`` named by its first cell."""
+    name, *others = cells
+    body = [
+        html.Td(cell, className="number" if head in numbers else "")
+        for head, cell in zip(heads[1:], others, strict=True)
+    ]
+    return html.Tr([html.Th(name, scope="row"), *body])
 
 
 def typed_field(name: str, label: str, example: str) -> html.Label:

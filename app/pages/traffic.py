@@ -1,7 +1,6 @@
 """The Traffic page: who came close and how, how well one's own AIS sent and heard, and what a radar watch misses."""
 
 import math
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -29,7 +28,7 @@ from app.sections.traffic import (
 from app.view import View, Views
 
 from .graph import graph
-from .parts import conclusion, panel
+from .parts import conclusion, panel, table_row, wide_table
 from .wording import NOTHING, count_text, time_of_day_text
 
 TITLE = "Traffic"
@@ -251,24 +250,6 @@ def _chosen(told: Traffic, view: View, met: Encounter) -> html.Section:
     )
 
 
-def _table(titles: Sequence[tuple[str, bool]], rows: Sequence[Sequence[Any]]) -> html.Table:
-    """A table whose first column names the row; the second of each title says whether its column holds numbers."""
-    heads = [html.Th(title, scope="col", className="number" if number else "") for title, number in titles]
-    body = [
-        html.Tr(
-            [
-                html.Th(cells[0], scope="row"),
-                *(
-                    html.Td(cell, className="number" if number else "")
-                    for cell, (_, number) in zip(cells[1:], titles[1:], strict=True)
-                ),
-            ]
-        )
-        for cells in rows
-    ]
-    return html.Table([html.Thead(html.Tr(heads)), html.Tbody(body)])
-
-
 def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Section:
     dress = view.dress
     unit, factor = _nm(dress)
@@ -276,6 +257,8 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
     met = told.closest(most)
     if not met:
         return panel("Closest encounters", html.P("Nobody was met under way.", className="notice"), wide=True)
+    numbers = (dress.clock.name, f"Closest [{unit}]", f"Speed [{kn.symbol}]", "Foreseen", "Alarms")
+    heads = ["Who", *numbers[:2], "Off the bow", "How", *numbers[2:], *([""] if chosen else [])]
     rows = []
     for number, one in enumerate(met):
         name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
@@ -286,30 +269,19 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
             type="button",
             **{"aria-label": f"Show {name}, row {number + 1}"},
         )
-        rows.append(
-            [
-                name,
-                time_of_day_text(1000 * one.time_s, dress.clock),
-                f"{one.range_nm * factor:.2f} ± {spread:.2f}",
-                side_text(one.relative_deg).removesuffix(" off the bow") or NOTHING,
-                " ".join(part for part in (crossing_text(one, unit, factor), CUT.get(one.cut, "")) if part)
-                or NOTHING,
-                f"{one.target_sog_kn * kn.factor:.1f}" if math.isfinite(one.target_sog_kn) else NOTHING,
-                f"{(one.time_s - one.foreseen_s) / 60:.0f} min" if math.isfinite(one.foreseen_s) else NOTHING,
-                count_text(one.alarms) if one.alarms else NOTHING,
-                *([show] if chosen else []),
-            ]
-        )
-    titles = [
-        ("Who", False),
-        (dress.clock.name, True),
-        (f"Closest [{unit}]", True),
-        ("Off the bow", False),
-        ("How", False),
-        (f"Speed [{kn.symbol}]", True),
-        ("Foreseen", True),
-        ("Alarms", True),
-    ]
+        cells = [
+            name,
+            time_of_day_text(1000 * one.time_s, dress.clock),
+            f"{one.range_nm * factor:.2f} ± {spread:.2f}",
+            side_text(one.relative_deg).removesuffix(" off the bow") or NOTHING,
+            " ".join(part for part in (crossing_text(one, unit, factor), CUT.get(one.cut, "")) if part)
+            or NOTHING,
+            f"{one.target_sog_kn * kn.factor:.1f}" if math.isfinite(one.target_sog_kn) else NOTHING,
+            f"{(one.time_s - one.foreseen_s) / 60:.0f} min" if math.isfinite(one.foreseen_s) else NOTHING,
+            count_text(one.alarms) if one.alarms else NOTHING,
+            *([show] if chosen else []),
+        ]
+        rows.append(table_row(heads, cells, numbers))
     bearing = (
         ""
         if told.heading_of == "heading"
@@ -318,9 +290,7 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
     alarms = told.asked.alarms
     return panel(
         "Closest encounters",
-        html.Div(
-            _table([*titles, *([("", False)] if chosen else [])], rows), className="sideways", tabIndex=0
-        ),
+        wide_table(heads, rows, numbers),
         html.P(
             f"{len(told.met)} in all, each stretch in which a station was heard counting once; two that lie still by "
             f"each other do not meet. ± is 95 %. Alarms at {alarms.cpa_nm * factor:.2g} {unit} and "
@@ -432,30 +402,24 @@ def _radar(told: Traffic, view: View) -> list[Any]:
         return []
     unit, factor = _nm(view.dress)
     names = told.name_of
+    numbers = ("From", f"Nearest [{unit}]", f"CPA it told [{unit}]")
+    heads = ("Target", *numbers, "AIS beside it")
     rows = []
     for one in told.radar.head(RADAR_LISTED).to_dict("records"):
         beside = names.get(one["mmsi"], "") or str(one["mmsi"]) if one["mmsi"] else "no AIS there"
-        rows.append(
-            [
-                f"{one['number']} ({one['source']})",
-                time_of_day_text(1000 * one["start_s"], view.dress.clock),
-                _distance(one["nearest_nm"], factor),
-                _distance(one["told_cpa_nm"], factor),
-                beside,
-            ]
-        )
-    titles = (
-        ("Target", False),
-        ("From", True),
-        (f"Nearest [{unit}]", True),
-        (f"CPA it told [{unit}]", True),
-        ("AIS beside it", False),
-    )
+        cells = [
+            f"{one['number']} ({one['source']})",
+            time_of_day_text(1000 * one["start_s"], view.dress.clock),
+            _distance(one["nearest_nm"], factor),
+            _distance(one["told_cpa_nm"], factor),
+            beside,
+        ]
+        rows.append(table_row(heads, cells, numbers))
     return [
         panel(
             "Radar targets",
             html.P(f"{radar_text(told.radar, unit, factor)}."),
-            html.Div(_table(titles, rows), className="sideways scroll", tabIndex=0),
+            wide_table(heads, rows, numbers, tall=True),
         )
     ]
 
@@ -485,7 +449,10 @@ def _stations(told: Traffic, view: View) -> html.Section:
         return panel("Everyone heard", html.P("Nobody.", className="notice"), wide=True)
     unit, factor = _nm(view.dress)
     table: pd.DataFrame = told.stations
-    rows = [
+    reach = (f"Nearest [{unit}]", f"Farthest [{unit}]")
+    heads = ("Name", "Identity", "Call sign", "Kind", "Size", "Messages", *reach, "Changed")
+    numbers = ("Identity", "Size", "Messages", *reach)
+    listed = [
         [
             one["name"] or str(one["mmsi"]),
             str(one["mmsi"]),
@@ -499,17 +466,7 @@ def _stations(told: Traffic, view: View) -> html.Section:
         ]
         for one in table.head(STATIONS_LISTED).to_dict("records")
     ]
-    titles = (
-        ("Name", False),
-        ("Identity", True),
-        ("Call sign", False),
-        ("Kind", False),
-        ("Size", True),
-        ("Messages", True),
-        (f"Nearest [{unit}]", True),
-        (f"Farthest [{unit}]", True),
-        ("Changed", False),
-    )
+    rows = [table_row(heads, cells, numbers) for cells in listed]
     more = len(table) - STATIONS_LISTED
     return panel(
         "Everyone heard",
@@ -519,7 +476,7 @@ def _stations(told: Traffic, view: View) -> html.Section:
                     f"{stations_text(len(table))}, {count_text(told.messages)} messages"
                     + (f", {count_text(told.unreadable)} unreadable" if told.unreadable else "")
                 ),
-                html.Div(_table(titles, rows), className="sideways scroll", tabIndex=0),
+                wide_table(heads, rows, numbers, tall=True),
                 *([html.P(f"and {count_text(more)} more, in check --json")] if more > 0 else []),
             ]
         ),
