@@ -67,7 +67,7 @@ def watch_gusts(frame: pd.DataFrame, manoeuvres: Manoeuvres) -> Gusts:
     """
     nothing = np.empty(0)
     if "tws_water_kn" not in frame:
-        lacking = "The recording lacks a true wind (it needs wind, log and heading)."
+        lacking = "No true wind is known (it takes wind, log and heading)."
         return Gusts(nothing, nothing, 0.0, None, (), lacking if len(frame) else f"{NO_ROWS.capitalize()}.")
     tws = pd.Series(column(frame, "tws_water_kn"))
     gust = tws.rolling(GUST_ROWS, center=True).mean().to_numpy()

@@ -236,6 +236,7 @@ def _time(dress: Dress, span: Span, dated: bool) -> dict[str, Any]:
         "ticks": "outside",
         "tickcolor": dress.theme.rule,
         "ticklen": 4,
+        "ticklabelstandoff": 0,
     }
 
 

@@ -194,7 +194,7 @@ def _line(review: Review, name: str) -> html.Tr:
         means = "Nothing to enter: it is right within the ±."
     return html.Tr(
         [
-            html.Th([way.instrument, html.Span(way.label, className="small")], scope="row"),
+            html.Th([way.instrument, html.Div(way.label, className="small")], scope="row"),
             html.Td(adds, className="enter"),
             html.Td(high, className="enter"),
             html.Td(

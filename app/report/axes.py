@@ -51,7 +51,9 @@ def axis_of(layout: Mapping[str, Any], values: Iterable[Any], room: tuple[float,
     names = _names(given)
     if names:
         middle = np.arange(len(names), dtype=float)
-        return Axis(-0.5, len(names) - 0.5, start, length, middle, names, title, names)
+        ends = (-0.5, len(names) - 0.5)
+        low, high = ends[::-1] if layout.get("autorange") == "reversed" else ends
+        return Axis(low, high, start, length, middle, names, title, names)
     low, high = _ends(layout, given)
     inside = (min(low, high), max(low, high))
     if "tickvals" in layout:

@@ -10,7 +10,7 @@ from reportlab.lib.colors import Color, HexColor, toColor
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable
 
-from analysis.passage import Floats
+from analysis.passage import Bools, Floats
 from app.figures.paper import Figure
 
 from .axes import Axis, axis_of, numbers
@@ -39,6 +39,7 @@ class Chart(Flowable):
         self._room = self._margins()
         self._axes = self._laid_out()
         self._grid()
+        before = np.empty((0, 2))
         for trace in self._data:
             x, y = (self._axes[trace.get(name, name[0])] for name in ("xaxis", "yaxis"))
             canvas.saveState()
@@ -46,7 +47,7 @@ class Chart(Flowable):
             if trace["type"] == "bar":
                 self._bars(trace, x, y)
             else:
-                self._scatter(trace, x, y)
+                before = self._scatter(trace, x, y, before)
             canvas.restoreState()
         self._legend()
         self._colour_bar()
@@ -117,30 +118,30 @@ class Chart(Flowable):
         path.rect(x.start - 1, y.start - 1, x.length + 16, y.length + 2)
         self.canv.clipPath(path, stroke=0)
 
-    def _scatter(self, trace: dict[str, Any], x: Axis, y: Axis) -> None:
+    def _scatter(self, trace: dict[str, Any], x: Axis, y: Axis, before: Floats) -> Floats:
+        """Draw a trace, filled to the one ``before`` where it asks for it; return where it lies."""
         places = np.column_stack((x.place(trace["x"]), y.place(trace["y"])))
         if not len(places):
-            return
+            return places
         self.canv.saveState()
-        alpha = float(trace.get("opacity", 1.0))
-        self.canv.setStrokeAlpha(alpha)
-        self.canv.setFillAlpha(alpha)
         line, marker = trace.get("line", {}), trace.get("marker", {})
-        mode = trace.get("mode", "lines")
-        if trace.get("fill") in ("toself", "tozeroy") and trace.get("fillcolor"):
-            self._area(places, _colour(trace["fillcolor"]))
+        mode, opacity = trace.get("mode", "lines"), float(trace.get("opacity", 1.0))
+        if trace.get("fill") and trace.get("fillcolor"):
+            outline = _between(before, places) if trace["fill"] == "tonexty" else places
+            self._area(outline, _colour(trace["fillcolor"], opacity))
         self._intervals(trace, x, y)
         if "lines" in mode and line.get("width", 2):
-            self._strokes(places, line)
+            self._strokes(places, line, opacity)
         if "markers" in mode:
             self._marks(places, marker)
         if "text" in mode:
             for (at, up), text in zip(places, trace.get("text", ()), strict=False):
                 self._words(str(text), at, up + 6, "middle")
         self.canv.restoreState()
+        return places
 
-    def _strokes(self, places: Floats, line: dict[str, Any]) -> None:
-        self.canv.setStrokeColor(_colour(line.get("color", "#444444")))
+    def _strokes(self, places: Floats, line: dict[str, Any], opacity: float = 1.0) -> None:
+        self.canv.setStrokeColor(_colour(line.get("color", "#444444"), opacity))
         self.canv.setLineWidth(max(0.5, 0.55 * float(line.get("width", 2))))
         self.canv.setDash(*_dash(line.get("dash", "solid")))
         self.canv.setLineJoin(1)
@@ -216,7 +217,18 @@ class Chart(Flowable):
             else (y.place(trace["y"]), x.place(trace["x"]))
         )
         base = float((x if level else y).place([0.0])[0])
-        thick = 0.6 * (y.length if level else x.length) / max(len(across), 1)
+        beside = [
+            one for one in self._data if one["type"] == "bar" and one.get("yaxis") == trace.get("yaxis")
+        ]
+        count = len(beside) if self._layout.get("barmode") == "group" else 1
+        along = y if level else x
+        share = (
+            trace["width"] / abs(along.high - along.low) if "width" in trace else 0.7 / max(len(across), 1)
+        )
+        thick = share * along.length / count
+        if count > 1:
+            shift = (beside.index(trace) - (count - 1) / 2) * thick
+            across = across + (shift if along.high > along.low else -shift)
         colours = _each(trace.get("marker", {}).get("color", "#444444"), len(across))
         texts = _each(trace.get("text", ""), len(across))
         for end, at, colour, text in zip(ends, across, colours, texts, strict=True):
@@ -245,7 +257,10 @@ class Chart(Flowable):
             self._words(name, at, up - 2.5, "start")
             at -= 20
             line, marker = trace.get("line", {}), trace.get("marker", {})
-            if "lines" in trace.get("mode", "lines"):
+            if trace["type"] == "bar":
+                swatch = {"color": _each(marker["color"], 1)[0], "symbol": "square", "size": 12}
+                self._marks(np.array([[at + 10, up]]), swatch)
+            elif "lines" in trace.get("mode", "lines"):
                 self._strokes(np.array([[at, up], [at + 16, up]]), line)
             else:
                 self._marks(np.array([[at + 10, up]]), {**marker, "size": 8} if marker else {})
@@ -313,6 +328,17 @@ def _pieces(places: Floats) -> Iterator[Floats]:
             yield kept
 
 
+def _between(one: Floats, other: Floats) -> Floats:
+    """Outline what lies between two lines over the same places, piece by piece where either is missing."""
+    if one.shape != other.shape:
+        return np.empty((0, 2))
+    known: Bools = np.isfinite(np.hstack((one, other)).sum(axis=1))
+    runs = np.split(np.arange(len(one)), np.flatnonzero(np.diff(known)) + 1)
+    gap = np.full((1, 2), np.nan)
+    kept = [run for run in runs if known[run[0]]]
+    return np.concatenate([gap, *(part for run in kept for part in (one[run], other[run][::-1], gap))])
+
+
 def _each(value: Any, count: int) -> list[Any]:
     return list(value) if isinstance(value, list | tuple) else [value] * count
 
@@ -328,9 +354,11 @@ def _lines(text: str) -> list[str]:
     return [line.strip() for line in re.split(r"<br>|\n", text)]
 
 
-def _colour(name: str) -> Color:
+def _colour(name: str, opacity: float = 1.0) -> Color:
+    """Read a colour as the figures write it, #rrggbb, #rrggbbaa or rgb(a), seen through by ``opacity`` besides."""
     found = re.fullmatch(r"rgba?\(([^)]+)\)", name)
     if found:
         red, green, blue, *rest = (float(part) for part in found[1].split(","))
-        return Color(red / 255, green / 255, blue / 255, rest[0] if rest else 1.0)
-    return toColor(name)
+        return Color(red / 255, green / 255, blue / 255, opacity * (rest[0] if rest else 1.0))
+    colour = HexColor(name, hasAlpha=True) if re.fullmatch(r"#[0-9a-fA-F]{8}", name) else toColor(name)
+    return colour.clone(alpha=opacity * colour.alpha)

@@ -44,7 +44,7 @@ _STYLES = {
 _INLINE = {"Span", "A", "Strong", "B", "Em", "Abbr", "Time", "Br", ""}
 _BLOCKS = {"P", "H1", "H2", "H3", "H4", "Li", "Figcaption", "Summary"}
 _TALL = {"strips": 560.0, "track": 340.0, "polar-diagram": 360.0}
-_CHART_PT = 190.0
+_CHART_PT, _HEADED_PT, _LINE_PT = 190.0, 100.0, 18.0
 
 
 def pdf_bytes(title: str, content: Sequence[Any], paper: str, assets: Path) -> bytes:
@@ -71,7 +71,7 @@ def pdf_bytes(title: str, content: Sequence[Any], paper: str, assets: Path) -> b
         canvas.drawRightString(size[0] - MARGIN_PT, 30, f"{printable(title)}, page {page.page}")
 
     flow = [one for node in content for one in _flow(node, width)]
-    document.build(flow, onFirstPage=foot, onLaterPages=foot)
+    document.build(list(_kept_together(flow)), onFirstPage=foot, onLaterPages=foot)
     return stream.getvalue()
 
 
@@ -93,13 +93,27 @@ def _flow(node: Any, width: float) -> Iterator[Flowable]:
     elif kind == "Hr":
         yield HRFlowable(width="100%", color=_RULE)
     else:
-        inner = [one for child in children_of(node) for one in _flow(child, width)]
-        if kind in ("Section", "Article") and inner:
-            yield CondPageBreak(120)
-            yield KeepTogether(inner[:2])
-            yield from inner[2:]
+        if kind in ("Section", "Article"):
+            yield CondPageBreak(_HEADED_PT)
+        yield from (one for child in children_of(node) for one in _flow(child, width))
+
+
+def _kept_together(flow: Sequence[Flowable]) -> Iterator[Flowable]:
+    """Keep headings, and the words below them, on the page of the chart or the first rows that they head."""
+    head: list[Flowable] = []
+    for one in flow:
+        if isinstance(one, Paragraph) and (head or one.style.name in ("h2", "h3")):
+            head.append(one)
+            continue
+        if head and isinstance(one, CondPageBreak):
+            continue
+        if head and isinstance(one, Chart):
+            yield KeepTogether([*head, one])
         else:
-            yield from inner
+            yield from ([CondPageBreak(_HEADED_PT + _LINE_PT * len(head)), *head] if head else [])
+            yield one
+        head = []
+    yield from head
 
 
 def _only_words(node: Any) -> bool:
@@ -122,8 +136,9 @@ def _marked(node: Any) -> str:
         return "<br/>"
     inner, before = "", ""
     for child in children_of(node):
-        apart = inner and kind_of(child) and (before or kind_of(child) not in _INLINE)
-        inner += f" {_marked(child)}" if apart else _marked(child)
+        block = kind_of(child) not in _INLINE
+        apart = inner and kind_of(child) and (before or block)
+        inner += f"{'<br/>' if block else ' '}{_marked(child)}" if apart else _marked(child)
         before = kind_of(child)
     return f"<b>{inner}</b>" if kind in ("Strong", "B", "Dt") and inner else inner
 

@@ -5,10 +5,12 @@ import json
 import re
 import shutil
 import subprocess
-from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
+from reportlab.platypus import KeepTogether, Paragraph
+from samples import reviewed_sample
 
 from analysis import Review, WriteError, review
 from app.check import check_json
@@ -17,13 +19,12 @@ from app.dress import Dress
 from app.own_files import assets
 from app.report import write_report
 from app.report.axes import axis_of, numbers
+from app.report.chart import Chart, _between, _colour, _pieces
+from app.report.pdf import _STYLES, _kept_together
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 
-
-@cache
 def rigger() -> Review:
-    return review(SAMPLES / "riggers-case.nmea.gz")
+    return reviewed_sample("riggers-case")
 
 
 def written(one: Review, target: Path, paper: str = "a4") -> Path:
@@ -106,3 +107,26 @@ def test_axes_place_values_names_and_the_binary_form() -> None:
 def test_a_review_with_nothing_found_says_so(tmp_path: Path) -> None:
     quiet = dataclasses.replace(rigger(), findings=())
     assert written(quiet, tmp_path / "report.html").stat().st_size > 10_000
+
+
+def test_what_is_seen_through_on_the_screen_is_on_paper() -> None:
+    assert _colour("#0a5ca8", 0.15).alpha == 0.15
+    assert _colour("#465d6244").alpha == pytest.approx(0x44 / 255)
+    assert _colour("rgba(10, 20, 30, 0.5)", 0.5).alpha == 0.25
+
+
+def test_a_band_lies_between_its_edges_and_breaks_where_one_is_missing() -> None:
+    low = np.array([[0.0, 1.0], [1.0, 1.0], [2.0, np.nan], [3.0, 1.0]])
+    pieces = list(_pieces(_between(low, np.array([0.0, 2.0]) + low)))
+    assert pieces[0].tolist() == [[0, 1], [1, 1], [1, 3], [0, 3]]  # there and back, by hand
+    assert pieces[1].tolist() == [[3, 1], [3, 3]]
+
+
+def test_a_heading_stays_with_the_chart_it_heads() -> None:
+    head, words, chart, after = (
+        Paragraph("Log", _STYLES["H2"]), Paragraph("", _STYLES["small"]), Chart({"data": [], "layout": {}}, (9, 9)),
+        Paragraph("", _STYLES["small"]),
+    )  # fmt: skip
+    kept, last = _kept_together([head, words, chart, after])
+    assert isinstance(kept, KeepTogether) and kept._content == [head, words, chart]
+    assert last is after
