@@ -22,6 +22,12 @@ REQUIRED = {
 START = pd.Timestamp("2026-06-01T08:00:00Z")
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Let several processes of tests not each take all cores for the algebra of small matrices."""
+    if config.getoption("numprocesses", None):
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]

@@ -4,6 +4,7 @@ import argparse
 import ast
 import re
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -25,11 +26,16 @@ def named(path: Path) -> str:
     return str(path.relative_to(ROOT))
 
 
+@cache
+def nodes(path: Path) -> list[ast.AST]:
+    return list(ast.walk(ast.parse(path.read_text("utf-8"))))
+
+
 def imported(path: Path) -> set[str]:
     """Every module a file imports, in whatever scope, as dotted names from the root."""
     package = ".".join(path.relative_to(ROOT).parts[:-1]).split(".")
     names: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -40,9 +46,7 @@ def imported(path: Path) -> set[str]:
 
 
 def called(path: Path) -> set[str]:
-    functions = (
-        node.func for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Call)
-    )
+    functions = (node.func for node in nodes(path) if isinstance(node, ast.Call))
     return {
         function.id if isinstance(function, ast.Name) else function.attr
         for function in functions

@@ -2,11 +2,11 @@
 
 import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+
+pytest_plugins = "pytester"
 
 ROOT = Path(__file__).resolve().parent.parent
 CASES = """
@@ -36,14 +36,18 @@ def test_plain():
         ),
     ],
 )
-def test_a_required_test_may_not_be_skipped(tmp_path: Path, required: dict[str, str], outcome: str) -> None:
-    (tmp_path / "tests").mkdir()
-    shutil.copy(ROOT / "tests" / "conftest.py", tmp_path / "tests")
-    shutil.copy(ROOT / "pyproject.toml", tmp_path)
-    (tmp_path / "tests" / "test_cases.py").write_text(CASES)
-    kept = {name: value for name, value in os.environ.items() if not name.startswith("STERNLOG_")}
-    environment = kept | {"PYTHONPATH": str(ROOT), "STERNLOG_RECORDINGS": str(tmp_path / "none")} | required
-    command = [sys.executable, "-m", "pytest", "-p", "no:cacheprovider"]
-    done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
-    assert outcome in done.stdout
-    assert done.returncode == bool(required)
+def test_a_required_test_may_not_be_skipped(
+    pytester: pytest.Pytester, monkeypatch: pytest.MonkeyPatch, required: dict[str, str], outcome: str
+) -> None:
+    tests = pytester.mkdir("tests")
+    shutil.copy(ROOT / "tests" / "conftest.py", tests)
+    shutil.copy(ROOT / "pyproject.toml", pytester.path)
+    (tests / "test_cases.py").write_text(CASES)
+    for name in [name for name in os.environ if name.startswith("STERNLOG_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("STERNLOG_RECORDINGS", str(pytester.path / "none"))
+    for name, value in required.items():
+        monkeypatch.setenv(name, value)
+    done = pytester.runpytest_inprocess("-p", "no:cacheprovider")
+    assert outcome in done.stdout.str()
+    assert done.ret == bool(required)

@@ -6,7 +6,6 @@ import operator
 import zipfile
 from functools import cache, reduce
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pyais
@@ -14,6 +13,7 @@ import pynmea2
 import pytest
 import zstandard
 from geographiclib.geodesic import Geodesic
+from samples import SAMPLES
 
 from analysis.errors import SettingError, WriteError
 from analysis.invent import SCENARIOS, Boat, Errors, Invention, Leg, Scenario, Sea, Spell, invent, wrap_lines
@@ -24,7 +24,6 @@ from analysis.invent.sea import Weather, draw_weather, toward
 from analysis.invent.sensors import upwash_shape
 from analysis.writing.invention import truth_path, write_invention
 
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 NAMES = sorted(SCENARIOS)
 
 

@@ -1,20 +1,19 @@
 """What each instrument comes to before the next passage."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from samples import reviewed_sample
 
-from analysis import Estimate, Finding, Review, review
+from analysis import Estimate, Finding, Review
 from analysis.readiness import INSTRUMENTS, Line, Readiness, readiness
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 DEVIATION = {f"deviation_{letter}_deg": Estimate(0.2, 0.2, "deg", True) for letter in "BCDE"}
 
 
 @pytest.fixture(scope="module")
 def rigger() -> Review:
-    return review(SAMPLES / "riggers-case.nmea.gz")
+    return reviewed_sample("riggers-case")
 
 
 def lines(one: Review, *findings: Finding, **estimates: Estimate) -> dict[str, Line]:

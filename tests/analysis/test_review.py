@@ -1,25 +1,22 @@
 """The whole road on the sample passage, whose truth was written beside it when it was invented."""
 
 import json
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from samples import SAMPLES, reviewed_sample
 
 from analysis import Estimate, Review, SettingError, Settings, review
 from analysis.reading.pressure import PressureReference
 from analysis.review import reassessed, reconsidered
 
-SAMPLES = Path(__file__).resolve().parent.parent.parent / "sample_logs"
 LOG = SAMPLES / "open-passage.nmea.gz"
 TRUTH = json.loads((SAMPLES / "open-passage.truth.json").read_text("utf-8"))["calibration"]
 
 
-@cache
 def reviewed() -> Review:
-    return review(LOG)
+    return reviewed_sample("open-passage")
 
 
 @pytest.mark.parametrize(

@@ -1,23 +1,21 @@
 """Corrections tried by hand: the same wind and current as the whole road gives, and findings of what remains."""
 
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
+from samples import reviewed_sample
 
-from analysis import Review, SettingError, review
+from analysis import Review, SettingError
 from analysis.correction import neutral, remaining
 from analysis.estimate import Estimate
 from analysis.review import reconsidered
 from analysis.trial import Trial, outcome_of, tried
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
-
 
 @pytest.fixture(scope="module")
 def passage() -> Review:
-    return review(SAMPLES / "open-passage.nmea.gz")
+    return reviewed_sample("open-passage")
 
 
 def ids(one: Review | Trial) -> set[str]:

@@ -2,20 +2,18 @@
 
 import re
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 from browsing import heard, served
 from passages import desk_with
 from playwright.sync_api import Browser, Page, expect
+from samples import reviewed_sample
 
-from analysis import review
 from app.addresses import address
 from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
-LOG = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
 
 Open = Callable[[str], Page]
 
@@ -23,7 +21,7 @@ Open = Callable[[str], Page]
 @pytest.fixture(scope="module")
 def visit(browser: Browser) -> Iterator[tuple[Open, list[str]]]:
     """Open a page of one passage by its name; what it complains of or asks of others is gathered."""
-    desk = desk_with(review(LOG))
+    desk = desk_with(reviewed_sample("swing-day"))
     key = desk.all()[0].key
 
     def opened(name: str) -> Page:

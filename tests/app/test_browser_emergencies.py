@@ -1,28 +1,26 @@
 """The Emergencies page in a real Chromium: another mark is shown, and the drift at another moment."""
 
-from pathlib import Path
-
 import pandas as pd
 import pytest
 from browsing import heard, served
 from passages import desk_with
 from playwright.sync_api import Browser, expect
+from samples import reviewed_sample
 
-from analysis import Settings, review
 from analysis.asked import Asked
 from analysis.emergencies import Overboard, UserMark
+from analysis.review import asked_again
 from app.addresses import address
 from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
-LOG = Path(__file__).parents[2] / "sample_logs" / "open-passage.nmea.gz"
 FALL = pd.Timestamp("2026-05-12T10:00:00Z").timestamp()
 
 
 def test_a_mark_and_a_moment_are_chosen(browser: Browser) -> None:
     asked = Asked(overboard=Overboard((UserMark(FALL), UserMark(FALL + 3600))))
-    desk = desk_with(review(LOG, Settings(asked=asked)))
+    desk = desk_with(asked_again(reviewed_sample("open-passage"), asked))
     with served(create_app(desk)) as root, browser.new_context() as context:
         page = context.new_page()
         complaints = heard(page, root)

@@ -2,26 +2,23 @@
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from browsing import heard, served
 from playwright.sync_api import Browser, Page, expect
+from samples import reviewed_sample
 
-from analysis import review
 from app.addresses import address
 from app.server import create_app, new_desk
 
 pytestmark = pytest.mark.browser
-
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 
 
 @pytest.fixture(scope="module")
 def visit(browser: Browser) -> Iterator[tuple[Page, str, list[str]]]:
     """A page of its own, the root of the passage, and what the browser complained of."""
     desk = new_desk()
-    key = desk.open(review(SAMPLES / "open-passage.nmea.gz")).key
+    key = desk.open(reviewed_sample("open-passage")).key
     with (
         served(create_app(desk)) as root,
         browser.new_context(viewport={"width": 1440, "height": 900}) as context,

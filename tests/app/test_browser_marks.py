@@ -1,20 +1,17 @@
 """Marks of the reader's own, placed on the track in a real browser, and measured between on the Water page."""
 
 import re
-from pathlib import Path
 
 import pytest
 from browsing import heard, served
 from passages import desk_with
 from playwright.sync_api import Browser, Page, expect
+from samples import reviewed_sample
 
-from analysis import review
 from app.addresses import address
 from app.server import create_app
 
 pytestmark = pytest.mark.browser
-
-LOG = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
 
 
 def middle_of_track(page: Page) -> tuple[float, float]:
@@ -24,7 +21,7 @@ def middle_of_track(page: Page) -> tuple[float, float]:
 
 
 def test_marks_are_placed_by_click_and_key_kept_and_measured_between(browser: Browser) -> None:
-    desk = desk_with(review(LOG))
+    desk = desk_with(reviewed_sample("swing-day"))
     key = desk.all()[0].key
     with served(create_app(desk)) as root, browser.new_context() as context:
         page = context.new_page()

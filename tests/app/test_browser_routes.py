@@ -1,23 +1,19 @@
 """The Routes page in a real browser: a mark typed, a moment chosen, the laylines drawn anew."""
 
-from pathlib import Path
-
 import pytest
 from browsing import heard, served
 from passages import desk_with
 from playwright.sync_api import Browser, expect
+from samples import reviewed_sample
 
-from analysis import review
 from app.addresses import address
 from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
-LOG = Path(__file__).parents[2] / "sample_logs" / "open-passage.nmea.gz"
-
 
 def test_a_mark_is_typed_and_the_moment_moved(browser: Browser) -> None:
-    desk = desk_with(review(LOG))
+    desk = desk_with(reviewed_sample("open-passage"))
     key = desk.all()[0].key
     with served(create_app(desk)) as root, browser.new_context() as context:
         page = context.new_page()

@@ -9,6 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browsing import heard, served
 from playwright.sync_api import Browser, Page
+from samples import SAMPLES, reviewed_sample
 
 from analysis import Settings, review
 from analysis.errors import SternlogError
@@ -19,7 +20,7 @@ from app.folder import Folder
 from app.opening import Opener
 from app.server import create_app, new_desk
 
-SAMPLES = sorted((Path(__file__).parents[2] / "sample_logs").glob("*.nmea.gz"))
+NAMES = sorted(path.name.removesuffix(".nmea.gz") for path in SAMPLES.glob("*.nmea.gz"))
 GRAVE = ("serious", "critical")
 
 
@@ -34,7 +35,7 @@ class Served:
     def key(self, name: str) -> str:
         """The key of a sample's passage."""
         if name not in self.keys:
-            self.keys[name] = self.desk.open(review(SAMPLES[0].parent / name)).key
+            self.keys[name] = self.desk.open(reviewed_sample(name)).key
         return self.keys[name]
 
 
@@ -42,7 +43,7 @@ class Served:
 def samples() -> Iterator[Served]:
     desk = new_desk()
     with (
-        closing(Opener(desk, Settings(), Folder(SAMPLES[0].parent), None)) as opener,
+        closing(Opener(desk, Settings(), Folder(SAMPLES), None)) as opener,
         served(create_app(desk, opener)) as root,
     ):
         yield Served(root, desk)
@@ -78,12 +79,12 @@ class Tab:
 
 def rather(log: str, theme: str) -> object:
     """Keep one sample in one light in the plain suite and the others for the study."""
-    often = (log, theme) == ("riggers-case.nmea.gz", "red")
+    often = (log, theme) == ("riggers-case", "red")
     return pytest.param(log, theme, marks=[] if often else [pytest.mark.study])
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize(("log", "theme"), [rather(path.name, theme) for path in SAMPLES for theme in THEMES])
+@pytest.mark.parametrize(("log", "theme"), [rather(name, theme) for name in NAMES for theme in THEMES])
 def test_every_page_loads_without_complaint_and_anyone_can_read_and_reach_it(
     browser: Browser, samples: Served, log: str, theme: str
 ) -> None:

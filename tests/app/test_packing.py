@@ -12,6 +12,7 @@ import numpy as np
 import orjson
 import pandas as pd
 import pytest
+from samples import reviewed_sample
 
 from analysis import Settings, review
 from analysis.reading.pressure import pressure_reference
@@ -65,7 +66,7 @@ def assert_same(one: Any, other: Any, where: str = "it") -> None:
 
 @pytest.fixture(scope="module")
 def swing_day() -> Review:
-    return review(ROOT / "sample_logs" / "swing-day.nmea.gz")
+    return reviewed_sample("swing-day")
 
 
 def test_a_review_comes_back_as_it_was(swing_day: Review) -> None:

@@ -1,12 +1,12 @@
 """What the Emergencies and Trip pages say, without a browser."""
 
 import dataclasses
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import SAMPLES
 
 from analysis import Review, Settings, review
 from analysis.asked import Asked
@@ -20,7 +20,7 @@ from app.report.content import report_content
 from app.units import UNITS
 from app.view import View
 
-SAMPLE = Path(__file__).parents[2] / "sample_logs" / "open-passage.nmea.gz"
+SAMPLE = SAMPLES / "open-passage.nmea.gz"
 FALL = pd.Timestamp("2026-05-12T10:00:00Z").timestamp()
 
 

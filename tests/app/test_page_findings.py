@@ -1,13 +1,13 @@
 """What the Findings page, what-if and the correction sheet say, without a browser."""
 
 import dataclasses
-from pathlib import Path
 from typing import Any
 
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import reviewed_sample
 
-from analysis import Estimate, Review, SettingError, review
+from analysis import Estimate, Review, SettingError
 from analysis.calibration.results import Change
 from analysis.review import reconsidered
 from app.desk import Desk, Opened
@@ -20,12 +20,10 @@ from app.pages.whatif import finding_items, whatif_panel, wished
 from app.report.tree import text_of
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
-
 
 @pytest.fixture(scope="module")
 def passage() -> Review:
-    return review(SAMPLES / "open-passage.nmea.gz")
+    return reviewed_sample("open-passage")
 
 
 def opened(one: Review) -> Opened:

@@ -7,8 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from passages import day_at_sea, reviewed
+from samples import SAMPLES, reviewed_sample
 
-from analysis import Review, Settings, review
+from analysis import Review, Settings
 from analysis.asked import Asked
 from analysis.performance import PolarAsked
 from analysis.polar_table import PolarTable
@@ -24,13 +25,12 @@ from app.server import create_app, new_desk
 from app.units import UNITS
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 LOG = SAMPLES / "riggers-case.nmea.gz"
 
 
 @pytest.fixture(scope="module")
 def rigger() -> Review:
-    return review(LOG)
+    return reviewed_sample("riggers-case")
 
 
 def said(one: Review, dress: Dress | None = None) -> str:

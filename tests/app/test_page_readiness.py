@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import SAMPLES, reviewed_sample
 
-from analysis import Review, review
+from analysis import Review
 from app.check import check_json
 from app.cli import main
 from app.desk import Desk
@@ -16,13 +17,12 @@ from app.pages import readiness
 from app.sections import readiness as section
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 OPEN = SAMPLES / "open-passage.nmea.gz"
 
 
 @pytest.fixture(scope="module")
 def passage() -> Review:
-    return review(OPEN)
+    return reviewed_sample("open-passage")
 
 
 def said(one: Review, dress: Dress | None = None) -> str:

@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from passages import day_at_sea, reviewed
+from samples import reviewed_sample
 
-from analysis import Review, Settings, review
+from analysis import Review, Settings
 from analysis.asked import Asked
 from analysis.phrasing import with_checksums
 from analysis.review import asked_again
@@ -25,7 +26,6 @@ from app.sections import routes as section
 from app.units import UNITS
 from app.view import View
 
-SAMPLE = Path(__file__).parents[2] / "sample_logs" / "open-passage.nmea.gz"
 BELL, FAR = Mark("BELL <b>", 38.75, -28.75), Mark("FAR", 47.0, -5.0)
 
 
@@ -35,7 +35,7 @@ def asking(one: Review, **wishes: object) -> Review:
 
 @pytest.fixture(scope="module")
 def passage() -> Review:
-    return review(SAMPLE)
+    return reviewed_sample("open-passage")
 
 
 @pytest.fixture(scope="module")

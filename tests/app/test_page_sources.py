@@ -2,11 +2,11 @@
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import SAMPLES
 
 from analysis import Review, read_log
 from analysis.assembly import with_sources
@@ -17,7 +17,7 @@ from app.dress import Dress
 from app.pages import sources
 from app.view import View
 
-SAMPLE = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
+SAMPLE = SAMPLES / "swing-day.nmea.gz"
 OFF_DEG = 6.0
 GYRO = SourceKey("heading_true_deg", "HE", "HDT", "")
 

@@ -1,11 +1,10 @@
 """What the Steering page says, without a browser."""
 
-from pathlib import Path
-
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import reviewed_sample
 
-from analysis import Review, review
+from analysis import Review
 from app.desk import Desk
 from app.dress import Dress
 from app.pages import steering
@@ -13,12 +12,10 @@ from app.sections import steering as section
 from app.units import UNITS
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
-
 
 @pytest.fixture(scope="module")
 def passage() -> Review:
-    return review(SAMPLES / "open-passage.nmea.gz")
+    return reviewed_sample("open-passage")
 
 
 def said(one: Review, dress: Dress | None = None) -> str:

@@ -3,14 +3,14 @@
 import dataclasses
 import json
 import re
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import SAMPLES, reviewed_sample
 
-from analysis import Estimate, Review, review
+from analysis import Estimate, Review
 from analysis.calibration.results import Change
 from analysis.estimate import Need
 from analysis.review import reconsidered
@@ -20,18 +20,17 @@ from app.pages import marks, water
 from app.units import UNITS
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 TRUTH = json.loads((SAMPLES / "open-passage.truth.json").read_text("utf-8"))["calibration"]
 
 
 @pytest.fixture(scope="module")
 def passage() -> Review:
-    return review(SAMPLES / "open-passage.nmea.gz")
+    return reviewed_sample("open-passage")
 
 
 @pytest.fixture(scope="module")
 def swing_day() -> Review:
-    return review(SAMPLES / "swing-day.nmea.gz")
+    return reviewed_sample("swing-day")
 
 
 def view_of(one: Review, **dress: Any) -> View:

@@ -3,12 +3,12 @@
 import argparse
 import json
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from passages import day_at_sea, reviewed, spoken
+from samples import SAMPLES
 
 from analysis import LogError, Review, SettingError, review
 from analysis.asked import Asked
@@ -27,7 +27,6 @@ from app.sections import weather as section
 from app.units import UNITS
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
 START_S = pd.Timestamp("2031-05-03T18:00:00Z").timestamp()
 
 

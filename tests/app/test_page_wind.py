@@ -1,24 +1,22 @@
 """What the Wind page says, without a browser."""
 
 import dataclasses
-from pathlib import Path
 
 import pytest
 from passages import day_at_sea, reviewed
+from samples import reviewed_sample
 
-from analysis import Estimate, Review, review
+from analysis import Estimate, Review
 from app.desk import Desk
 from app.dress import Dress
 from app.pages import wind
 from app.report.tree import text_of
 from app.view import View
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
-
 
 @pytest.fixture(scope="module")
 def rigger() -> Review:
-    return review(SAMPLES / "riggers-case.nmea.gz")
+    return reviewed_sample("riggers-case")
 
 
 def said(one: Review) -> str:

@@ -1,12 +1,11 @@
 """A stretch of a passage: its address opens it again, in another tab and after a restart."""
 
-from pathlib import Path
-
 import pandas as pd
 import pytest
 from passages import spoken
+from samples import reviewed_sample
 
-from analysis import Review, review
+from analysis import Review
 from app.addresses import address, stretch_key, whole_of
 from app.desk import Desk, Opened
 from app.dress import Dress
@@ -15,14 +14,13 @@ from app.pages.passage.facts import passage_facts
 from app.server import create_app
 from app.view import View
 
-LOG = Path(__file__).parents[2] / "sample_logs" / "swing-day.nmea.gz"
 WHOLE = "a1b2c3"
 START, END = pd.Timestamp("2026-06-14T10:30Z"), pd.Timestamp("2026-06-14T11:00Z")
 
 
 @pytest.fixture(scope="module")
 def whole() -> Review:
-    return review(LOG)
+    return reviewed_sample("swing-day")
 
 
 @pytest.fixture(scope="module")
