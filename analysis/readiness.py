@@ -328,6 +328,6 @@ def _clock(case: Case, alarms: list[Finding]) -> Line:
     two = "GNSS time" in basis and "stamps" in basis and not any(name.startswith("stamps-") for name in facts)
     if two and not facts & {"no-date", "two-clocks", "clock-backward", "clock-never-set"}:
         return Line("clock", "verified", evidence="GNSS time and the recorder's stamps agree", next=_CLOCK_DO)
-    if not len(case.passage.frame):
+    if "no-time" in facts:
         return Line("clock", "no sensor")
     return Line("clock", "not known", said=f"one clock only: {basis}" if basis else "", next=_CLOCK_DO)

@@ -94,8 +94,9 @@ class Tracks:
 
 
 def visits_of(reports: pd.DataFrame) -> pd.DataFrame:
-    """Sort position reports of others by station and time, each with the number of its ``visit``."""
-    kept = reports[~reports["own"].astype(bool) & reports["lat_deg"].notna() & reports["lon_deg"].notna()]
+    """Sort position reports of others that have a time by station and time, each with the number of its ``visit``."""
+    placed = reports[["time_s", "lat_deg", "lon_deg"]].notna().all(axis=1)
+    kept = reports[~reports["own"].astype(bool) & placed]
     kept = kept.sort_values(["mmsi", "time_s"], kind="stable")
     same = (kept["mmsi"].diff() == 0) & (kept["time_s"].diff() < 0.5)  # heard twice, or by a second receiver
     kept = kept[~same].reset_index(drop=True)

@@ -133,12 +133,13 @@ LACKING: dict[str, tuple[tuple[str, ...], tuple[str, ...], dict[str, str]]] = {
         },
     ),
     "time": (
-        ("RMC", "GGA", "ZDA", "VDM"),
-        ("GNSS receiver", "own AIS", "clock"),
+        ("RMC", "GGA", "ZDA"),
+        ("GNSS receiver", "clock"),
         {
             "weather": f"{NO_ROWS.capitalize()}.",
             "polar": NO_ROWS,
             "routes": "no layline",
+            "traffic": "1 station heard",
             "emergencies": "recorded without a time, so that none can be placed: 1.",
             "steering": f"{NO_ROWS.capitalize()}.",
             "readiness": f"{NO_ROWS.capitalize()}.",
