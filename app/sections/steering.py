@@ -128,8 +128,13 @@ def gusts_text(gusts: Gusts, kn: Shown = _KN) -> str:
     """Say how many gusts there were, and what the boat does in them."""
     if not len(gusts.time_s) or gusts.per_hour is None:
         return f"none {2 * kn.factor:.0f} {kn.symbol} above the mean of ten minutes"
+    often = (
+        f"{gusts.per_hour:.1f} an hour"
+        if gusts.hours >= 1
+        else f"{len(gusts.time_s)} in {60 * gusts.hours:.0f} min"
+    )
     text = (
-        f"{gusts.per_hour:.1f} an hour, {np.median(gusts.rise_kn) * kn.factor:.1f} {kn.symbol} above the mean, "
+        f"{often}, {np.median(gusts.rise_kn) * kn.factor:.1f} {kn.symbol} above the mean, "
         f"{gusts.rise_kn.max() * kn.factor:.1f} at most"
     )
     for one in gusts.responses:
