@@ -123,7 +123,7 @@ def _disagreement(case: Case, one: Agreement) -> Finding:
     wrong, needs = one.untrusted, _surely(one.needs_second)
     used = wrong in in_use(passage)
     said = _said(one, words, first, second) if whole else _said_of_stretch(one, words, first, second)
-    verdict = f"trust {trusted}" if trusted else "the recording does not tell which is right"
+    verdict = f"trust {one.trusted.name}" if one.trusted else "the recording does not tell which is right"
     if trusted and needs is not None:
         verdict += f", {one.second.name} reads {_off(one.channel, needs)}"
     value, sd, unit = (
@@ -245,7 +245,7 @@ def _action(
     entered = ""
     if needs is not None and needs.value is not None:
         entered = f" (true = shown {f'× {needs.value:.3f}' if needs.unit == '1' else f'{needs.value:+.1f}°'})"
-    return f"{choose}: {one.why}. Set {wrong.words} right{entered} or disconnect it."
+    return f"{choose}: {one.why}. Set {wrong.name} right{entered} or disconnect it."
 
 
 def sensor_lag(case: Case) -> Iterator[Finding]:
