@@ -16,8 +16,10 @@ from analysis.invent.sea import draw_weather
 from analysis.invent.sensors import shown_state, vane_shown_deg
 from analysis.invent.sentences import SENTENCES, Sample
 from analysis.invent.traffic import traffic_lines
+from analysis.invent.transponder import transponder_lines
 from analysis.invent.truth import tell_truth
 from analysis.invent.wrapping import Wrapping, wrap_lines
+from analysis.passage import Bools, Ints
 from analysis.phrasing import with_checksums
 
 __all__ = [
@@ -82,7 +84,7 @@ def invent(
             f"A passage of {duration_h:g} h cannot be invented: give 0 < hours <= {_LONGEST_H:g}."
         )
 
-    for_sea, for_helm, for_sensors, for_lines, for_traffic = np.random.default_rng(seed).spawn(5)
+    for_sea, for_helm, for_sensors, for_lines, for_traffic, for_own_ais = np.random.default_rng(seed).spawn(6)
     step_h = np.arange(max(round(duration_h * 3600 / _STEP_S), 20)) * _STEP_S / 3600
     weather = draw_weather(plan.sea, step_h, _STEP_S, for_sea)
 
@@ -102,12 +104,22 @@ def invent(
     time_s, lines = _speak(plan, shown, start.timestamp(), for_lines)
     seconds = start.timestamp() + np.arange(len(track), dtype=np.float64)
     met = traffic_lines(plan, seconds, track["lat_deg"].to_numpy(), track["lon_deg"].to_numpy(), for_traffic)
-    time_s = np.concatenate([time_s, met[0]])
-    order = np.argsort(time_s, kind="stable")
-    lines = lines + met[1]
-    lines = [lines[i] for i in order.tolist()]
+    time_s, lines, _ = _merged((time_s, lines), met)
     damaged = _damage(lines, plan.errors.damaged, for_lines)
-    return Invention(lines, time_s[order], damaged, tell_truth(plan, name, seed, track), track)
+    # The own AIS joins when all else is said, which is thus the same with it and without.
+    own = transponder_lines(plan, seconds, track, for_own_ais)
+    damaged_too = _damage(own[1], plan.errors.damaged, for_own_ais)
+    time_s, lines, order = _merged((time_s, lines), own)
+    wrong = np.flatnonzero(np.concatenate([damaged, damaged_too])[order]) + 1
+    return Invention(lines, time_s, tuple(wrong.tolist()), tell_truth(plan, name, seed, track), track)
+
+
+def _merged(*streams: tuple[Floats, list[str]]) -> tuple[Floats, list[str], Ints]:
+    """Put lines in the order of time; returns their times, the lines, and the order they were put in."""
+    time_s = np.concatenate([one for one, _ in streams])
+    lines = [line for _, several in streams for line in several]
+    order = np.argsort(time_s, kind="stable")
+    return time_s[order], [lines[i] for i in order.tolist()], order
 
 
 def _named(name: str) -> Scenario:
@@ -147,11 +159,11 @@ def _speak(
     return np.concatenate(times), lines
 
 
-def _damage(lines: list[str], share: float, rng: np.random.Generator) -> tuple[int, ...]:
-    """Change one character of a share of the sentences in place, so that their checksums fail."""
+def _damage(lines: list[str], share: float, rng: np.random.Generator) -> Bools:
+    """Change one character of a share of the sentences in place, so that their checksums fail; returns which."""
     lots = rng.random((len(lines), 2))
-    chosen = np.flatnonzero(lots[:, 0] < share)
-    for i in chosen.tolist():
+    chosen = lots[:, 0] < share
+    for i in np.flatnonzero(chosen).tolist():
         at = 1 + int(lots[i, 1] * (lines[i].rindex("*") - 1))
         lines[i] = lines[i][:at] + chr(ord(lines[i][at]) ^ 1) + lines[i][at + 1 :]
-    return tuple((chosen + 1).tolist())
+    return chosen

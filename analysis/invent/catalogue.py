@@ -96,6 +96,7 @@ SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
                 Target(200000002, "COBALT REACH", "A", 200, 24, 20, 10.8),
                 Target(200000003, "SMALL HOURS", "B", 250, 9, 70, 5.4),
             ),
+            own_mmsi=200000010,
         ),
         "swing-day": Scenario(
             summary="A short day with full turns and reciprocal runs under engine, every instrument true.",

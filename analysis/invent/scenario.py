@@ -175,7 +175,10 @@ class Target:
 
 @dataclass(frozen=True)
 class Scenario:
-    """A passage to invent. ``variation_deg`` is constant, + east; ``start_utc`` is ISO 8601."""
+    """A passage to invent. ``variation_deg`` is constant, + east; ``start_utc`` is ISO 8601.
+
+    ``own_mmsi`` is the identity of the boat's own AIS transponder, None where she has none.
+    """
 
     summary: str
     start_utc: str
@@ -190,6 +193,7 @@ class Scenario:
     instrument: Instrument = Instrument()
     errors: Errors = Errors()
     targets: tuple[Target, ...] = ()
+    own_mmsi: int | None = None
 
     @property
     def hours(self) -> float:

@@ -4,6 +4,7 @@ import gzip
 import json
 import operator
 import zipfile
+from dataclasses import replace
 from functools import cache, reduce
 from itertools import pairwise
 
@@ -235,6 +236,35 @@ def test_traffic_is_where_the_plan_puts_it():
     leg = Geodesic.WGS84.Inverse(start.lat_deg, start.lon_deg, first.lat, first.lon)
     assert leg["s12"] / 1852 == pytest.approx(9, abs=0.4)  # 9 nm off on 250, met within its first minutes
     assert leg["azi1"] % 360 == pytest.approx(250, abs=2)
+
+
+def test_the_own_transponder_prints_where_the_boat_is():
+    """Class B with carrier sense: every 30 s above 2 kn, every 3 min below (ITU-R M.1371)."""
+    log = passage("open-passage", 2.0)
+    said = [
+        (time, pyais.decode(line).asdict())
+        for time, line in zip(log.time_s, log.lines, strict=True)
+        if line.startswith("!AIVDO")
+    ]
+    assert {one["mmsi"] for _, one in said} == {200000010}
+    assert {one["shipname"] for _, one in said if one.get("shipname")} == {"TARNWHISTLE"}
+    times, reports = zip(*((time, one) for time, one in said if one["msg_type"] == 18), strict=True)
+    rows = np.floor(np.array(times) - log.track.index[0].timestamp()).astype(int)
+    step, speed = np.diff(times), np.array([one["speed"] for one in reports[:-1]])
+    due = np.where(speed > 2.0, 30.0, 180.0)
+    assert np.abs(step - due).max() < 4  # each up to 1.5 s aside, then cut to whole seconds
+    assert due.mean() < 40
+    true = log.track.iloc[rows]
+    north = (np.array([one["lat"] for one in reports]) - true["lat_deg"].to_numpy()) * 60 * 1852
+    assert 0.5 < north.std() < 5  # drawn with 2 m
+    assert [one["second"] for one in reports] == [int(time) % 60 for time in times]
+
+
+def test_the_own_transponder_changes_no_other_line():
+    bare = replace(SCENARIOS["open-passage"], own_mmsi=None)
+    log, without = invent("open-passage", hours=0.1), invent(bare, hours=0.1)
+    assert [line for line in log.lines if "VDO" not in line] == without.lines
+    assert len(log.lines) > len(without.lines)
 
 
 def test_lines_come_in_time_order_with_the_position_first():
