@@ -195,5 +195,7 @@ def _why_not(forecast: Forecast, means: TenMinutes, along: Placed) -> str:
     ):
         return "The forecast speaks of another time than the passage."
     if not any(np.isfinite(one).any() for one in along):
+        if not np.isfinite(means.lat_deg).any():
+            return "The recording has no position to find the forecast's place by."
         return "The forecast speaks of other places than the passage, or its times lie more than 12 h apart."
     return "The forecast and the recording have less than an hour in common in any quantity."

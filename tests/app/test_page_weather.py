@@ -117,6 +117,13 @@ def test_a_forecast_of_another_day_says_so():
     assert section.as_json(one)["forecast"]["missing"]
 
 
+def test_a_forecast_of_places_takes_a_position():
+    forecast = steady_forecast()
+    placed = replace(forecast, lat_deg=np.full(37, 49.85), lon_deg=np.full(37, -2.6))
+    one = with_forecast(reviewed(glass().drop(columns=["lat_deg", "lon_deg"])), placed)
+    assert "The recording has no position" in said(one)
+
+
 def test_the_check_has_the_part():
     told = check_object(with_forecast(reviewed(glass()), steady_forecast()))["weather"]
     assert told["pressure"]["fastest_fall"]["characteristic"] == 7
