@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from analysis.channels import CHANNELS
 from analysis.estimate import SIGMAS_95
+from analysis.positions import position_text
 
 _UNITS = {
     "kn": "kn", "deg": "°", "m": "m", "hpa": "hPa", "c": "°C", "s": "s", "min": "min", "h": "h", "percent": "%",
@@ -36,7 +37,15 @@ def _rows(evidence: Mapping[str, object]) -> Iterator[Row]:
         base = key.removesuffix("_sd")
         if value is None or key in _NEVER or (base != key and base in evidence):
             continue
-        if isinstance(value, bool):
+        if key == "lon_deg" and "lat_deg" in evidence:
+            continue
+        if (
+            key == "lat_deg"
+            and isinstance(value, float)
+            and isinstance(lon_deg := evidence.get("lon_deg"), float)
+        ):
+            yield Row("Position", position_text(value, lon_deg))
+        elif isinstance(value, bool):
             yield Row(_name(key), "yes" if value else "no")
         elif isinstance(value, int | float):
             yield Row(_name(key), _number(key, float(value), _sd(evidence, key)))

@@ -1,5 +1,6 @@
 """Positions as people write them."""
 
+import math
 import re
 
 from analysis.errors import SettingError
@@ -7,6 +8,18 @@ from analysis.errors import SettingError
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 _FILLING = re.compile(r"[\s°º'′’\"″,;]*")
 _HELP = "write it as 50.105N 1.25W, or as 50°06.30′N 001°15.00′W"
+
+
+def position_text(lat_deg: float, lon_deg: float) -> str:
+    """Write a position [deg] in degrees and minutes to a thousandth; a dash where it is missing."""
+    if not (math.isfinite(lat_deg) and math.isfinite(lon_deg)):
+        return "–"
+    return f"{_degrees_minutes(lat_deg, 'NS', 2)}  {_degrees_minutes(lon_deg, 'EW', 3)}"
+
+
+def _degrees_minutes(degrees: float, letters: str, width: int) -> str:
+    whole, rest = divmod(round(abs(degrees) * 60000), 60000)
+    return f"{whole:0{width}d}°{rest / 1000:06.3f}′{letters[0] if degrees >= 0 else letters[1]}"
 
 
 def parse_position(text: str) -> tuple[float, float]:

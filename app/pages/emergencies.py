@@ -7,6 +7,7 @@ from dash import ALL, Dash, Input, Output, callback_context, dcc, html
 from dash.exceptions import PreventUpdate
 
 from analysis.emergencies import Datum, Emergency, picture_of, told_rows
+from analysis.positions import position_text
 from app import cautions
 from app.desk import Desk
 from app.dress import Dress
@@ -17,7 +18,7 @@ from app.view import View, Views
 from .graph import graph
 from .overboard import overboard_panel, register_overboard
 from .parts import conclusion, panel, wide_table
-from .wording import NOTHING, count_text, duration_text, position_text, time_text
+from .wording import NOTHING, count_text, duration_text, time_text
 
 TITLE = "Emergencies"
 LISTED, ON_PAPER = 60, 3

@@ -9,13 +9,13 @@ from dash.exceptions import PreventUpdate
 
 from analysis.emergencies import Overboard, UserMark
 from analysis.errors import SettingError
-from analysis.positions import parse_position
+from analysis.positions import parse_position, position_text
 from app.asking.moments import DAY_S, typed_moment
 from app.desk import Desk
 from app.view import View, Views
 
 from .parts import panel, typed_field
-from .wording import position_text, time_text
+from .wording import time_text
 
 MOST_MARKS = 60
 

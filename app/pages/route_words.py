@@ -7,12 +7,13 @@ import numpy as np
 from dash import html
 
 from analysis.estimate import SIGMAS_95
+from analysis.positions import position_text
 from analysis.routes import Layline, Laylines, RoutedLegs, RouteLeg, Routes
 from app.dress import Dress
 from app.units import Units
 
 from .parts import panel
-from .wording import NOTHING, position_text, whole_minutes_text
+from .wording import NOTHING, whole_minutes_text
 
 LISTED = 60
 

@@ -9,7 +9,7 @@ from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from analysis.errors import SettingError
-from analysis.positions import parse_position
+from analysis.positions import parse_position, position_text
 from analysis.routes import Laylines, Mark, Routes, tack_times
 from app import cautions
 from app.desk import Desk
@@ -20,7 +20,7 @@ from .giving import giving_panel
 from .graph import graph
 from .parts import conclusion, panel, term, typed_field
 from .route_words import conclusion_text, laylines_table, legs_panel, state_text
-from .wording import position_text, time_text
+from .wording import time_text
 
 TITLE = "Routes"
 STEP_S = 60

@@ -4,6 +4,7 @@ from typing import Any
 
 from dash import ClientsideFunction, Dash, Input, html
 
+from analysis.positions import position_text
 from analysis.trip import Most, Stretch, Trip, record_trip
 from app.desk import Desk
 from app.dress import Dress
@@ -13,7 +14,7 @@ from app.view import View, Views
 
 from .graph import graph
 from .parts import conclusion, panel, wide_table
-from .wording import NOTHING, duration_text, position_text, time_text
+from .wording import NOTHING, duration_text, time_text
 
 TITLE = "Trip"
 

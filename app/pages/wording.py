@@ -45,19 +45,6 @@ def value_text(channel: str, value: float, sd: float | None = None, units: Units
     return f"{round(converted, decimals) + 0.0:.{decimals}f}{spread}{suffix}"
 
 
-def position_text(lat_deg: float, lon_deg: float) -> str:
-    """Write a position in degrees and minutes to a thousandth."""
-    if not (np.isfinite(lat_deg) and np.isfinite(lon_deg)):
-        return NOTHING
-    return f"{_degrees_minutes(lat_deg, 'NS', 2)}  {_degrees_minutes(lon_deg, 'EW', 3)}"
-
-
-def _degrees_minutes(degrees: float, letters: str, width: int) -> str:
-    thousandths = round(abs(degrees) * 60000)
-    whole, rest = divmod(thousandths, 60000)
-    return f"{whole:0{width}d}°{rest / 1000:06.3f}′{letters[0] if degrees >= 0 else letters[1]}"
-
-
 def time_of_day_text(time_ms: float, clock: Clock = _UTC) -> str:
     """Write the time of day of a moment by a clock."""
     return f"{clock.at(time_ms):%H:%M:%S}"

@@ -8,8 +8,9 @@ import numpy as np
 
 from analysis import Review
 from analysis.emergencies import Closest, Datum, Drill, Emergency, told_rows, unplaced_calls
+from analysis.positions import position_text
 from app import cautions
-from app.pages.wording import duration_text, position_text
+from app.pages.wording import duration_text
 
 from .values import iso
 

@@ -6,8 +6,8 @@ from math import isfinite
 from typing import Any
 
 from analysis import Review
+from analysis.positions import position_text
 from analysis.trip import Most, Stretch, Trip
-from app.pages.wording import position_text
 
 from .values import iso
 

@@ -33,3 +33,11 @@ def test_moments_words_lists_and_what_is_unknown() -> None:
         ("By the full turn", "1.05 ± 0.02"),
         ("Stretches 1", "Start 2026-06-01 08:00:00 UTC, Value 3.2"),
     ]
+
+
+def test_a_position_is_told_as_one() -> None:
+    rows = evidence_rows({"lat_deg": 50.05, "lon_deg": -1.485, "sentences": 2})
+    assert [(row.name, row.text) for row in rows] == [
+        ("Position", "50°03.000′N  001°29.100′W"),  # 0.05 and 0.485 of a degree in minutes, by hand
+        ("Sentences", "2"),
+    ]

@@ -14,6 +14,7 @@ from analysis.estimate import Estimate
 from analysis.findings import Finding
 from analysis.manoeuvres import Leg, Manoeuvres, Stop, Turn
 from analysis.passage import Fact
+from analysis.positions import position_text
 from analysis.review import Review, Settings
 from analysis.screening import Unfit
 from app import cautions
@@ -30,7 +31,7 @@ from app.pages.passage.happenings import happenings
 from app.pages.passage.missing import missing_texts, not_drawn_text, nothing_text
 from app.pages.passage.moment import mark_at, moment_at, moment_near
 from app.pages.shell import shell
-from app.pages.wording import duration_text, fact_text, position_text, time_text, value_text
+from app.pages.wording import duration_text, fact_text, time_text, value_text
 from app.view import View
 
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.channels import CHANNELS
+from analysis.positions import position_text
 from app.dress import Dress
 from app.figures.scene import Scene
-from app.pages.wording import NOTHING, position_text, time_of_day_text, time_text, value_text
+from app.pages.wording import NOTHING, time_of_day_text, time_text, value_text
 
 _PLAIN = Dress()
 
