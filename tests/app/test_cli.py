@@ -2,6 +2,7 @@
 
 import dataclasses
 import errno
+import io
 import json
 import os
 import subprocess
@@ -406,18 +407,23 @@ def test_a_reader_that_leaves_early_is_no_fault() -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
-def test_output_to_a_full_disk_is_told_in_one_line(log: Path) -> None:
+def test_output_to_a_full_disk_is_told_in_one_line(
+    log: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     with Path("/dev/full").open("w") as full:
-        command = [sys.executable, "-m", "app", "check", str(log)]
-        done = subprocess.run(command, cwd=ROOT, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
-    assert done.returncode == 2
-    assert done.stderr == "sternlog: the output: No space left on device.\n"
+        monkeypatch.setattr(sys, "stdout", full)
+        assert cli.main(["check", str(log)]) == 2
+    assert capsys.readouterr().err == "sternlog: the output: No space left on device.\n"
 
 
-def test_a_terminal_that_knows_only_ascii_is_no_fault(log: Path) -> None:
-    done = run("check", log, env={**os.environ, "PYTHONIOENCODING": "ascii"})
-    assert done.returncode == 0
-    assert done.stderr == ""
+def test_a_terminal_that_knows_only_ascii_is_no_fault(
+    log: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with io.TextIOWrapper(io.BytesIO(), encoding="ascii") as terminal:
+        monkeypatch.setattr(sys, "stdout", terminal)
+        assert cli.main(["check", str(log)]) == 0
+        assert b"Not for navigation" in terminal.buffer.getvalue()
+    assert capsys.readouterr().err == ""
 
 
 def test_a_mistake_shows_no_traceback() -> None:
