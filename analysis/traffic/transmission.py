@@ -25,6 +25,7 @@ _TURNING_DEG = 5.0  # heading off its mean of the last half minute (same tables,
 PRINTED_OFTEN = 0.6  # share of the nominal interval below which not all that is printed was sent: judgment
 TOO_RARE = 1.5  # times the nominal interval: judgment
 _SILENT, _SILENT_S = 5.0, 60.0  # a pause of five intervals and a minute: judgment
+_NO_TIME = "The recording has no time, so the interval of the own reports is not known."
 _BLOCK_S = 600.0
 _LEAST_CHANGE_M_S = 0.5  # of the velocity, to part a delay from a place: judgment
 
@@ -116,7 +117,9 @@ def _intervals(
     step = np.diff(time)
     known = np.isfinite(step) & (step > 0)
     if known.sum() < 3:
-        return None, None, None, "Too few own position reports to tell their interval.", ()
+        timed = np.isfinite(time).any()
+        why = "Too few own position reports to tell their interval." if timed else _NO_TIME
+        return None, None, None, why, ()
     step, needed, start = step[known], due[:-1][known], time[:-1][known]
     ratio = float(np.median(step / needed))
     interval, nominal = float(np.median(step)), float(np.median(needed))

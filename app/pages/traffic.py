@@ -18,6 +18,7 @@ from app.figures.traffic import foreseen, over_ground, reception_by_bearing, see
 from app.sections.traffic import (
     CUT,
     crossing_text,
+    nobody_met_text,
     radar_text,
     reception_text,
     side_text,
@@ -138,7 +139,7 @@ def conclusion_text(told: Traffic, dress: Dress) -> str:
         head += f"; the closest met was {name} at {one.range_nm * factor:.2f} {unit}, and "
         head += f"{close or 'none'} came within your {limit * factor:.2g} {unit}"
     else:
-        head += "; none was met under way with a position on both sides"
+        head += f"; {nobody_met_text(told)}"
     own = told.transmission
     tail = (
         "Whether the own transponder sent is not known: the recording has no VDO."
@@ -256,7 +257,11 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
     kn = dress.units.of("kn")
     met = told.closest(most)
     if not met:
-        return panel("Closest encounters", html.P("Nobody was met under way.", className="notice"), wide=True)
+        return panel(
+            "Closest encounters",
+            html.P(f"{nobody_met_text(told).capitalize()}.", className="notice"),
+            wide=True,
+        )
     numbers = (dress.clock.name, f"Closest [{unit}]", f"Speed [{kn.symbol}]", "Foreseen", "Alarms")
     heads = ["Who", *numbers[:2], "Off the bow", "How", *numbers[2:], *([""] if chosen else [])]
     rows = []

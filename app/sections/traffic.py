@@ -10,7 +10,7 @@ import pandas as pd
 
 from analysis import Review
 from analysis.estimate import SIGMAS_95
-from analysis.traffic import Encounter, Reception, Transmission, WatchCheck, kind_text
+from analysis.traffic import Encounter, Reception, Traffic, Transmission, WatchCheck, kind_text
 from app import cautions
 
 from .values import iso, known
@@ -51,9 +51,9 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     else:
         rows = [("heard", f"{stations_text(len(told.stations))} in {told.messages:,} messages")]
         names = told.name_of
-        rows += [
-            (_clock(one.time_s), encounter_text(one, names.get(one.mmsi, ""))) for one in told.closest(LISTED)
-        ]
+        met = told.closest(LISTED)
+        rows += [(_clock(one.time_s), encounter_text(one, names.get(one.mmsi, ""))) for one in met]
+        rows += [] if met else [("encounters", nobody_met_text(told))]
         rows.append(("own AIS", transmission_text(told.transmission)))
         rows += [("reception", text) for text in [reception_text(told.reception)] if text]
     if len(told.radar):
@@ -86,6 +86,15 @@ CUT = {
     "last heard": "still nearing when last heard",
     "own track": "own position missing",
 }
+
+
+def nobody_met_text(told: Traffic) -> str:
+    """Say why there is no encounter to tell of."""
+    if not len(told.own.time_s):
+        return "who came close is not known: the recording has no own position"
+    if told.ais.visits.empty:
+        return "who came close is not known: no vessel told its position"
+    return "nobody was met under way"
 
 
 def side_text(relative_deg: float) -> str:

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -72,6 +73,16 @@ def test_the_json_holds_stations_encounters_and_the_own_transponder(met: Review)
     assert told["own_transmission"]["class"] == "B CS"
     assert told["reception"]["radio_horizon_nm"]["A"] == pytest.approx(18.9, abs=0.05)  # 2.23 (4 + sqrt 20)
     assert told["radar_watch"]["limit_kn"] == pytest.approx(4 / 11 * 60)
+
+
+def test_without_an_own_position_it_is_said_what_is_missing(tmp_path: Path) -> None:
+    log = tmp_path / "no_gnss.nmea"
+    lines = sailed(OWN, [CROSSING], 3, vdo=MINE).lines
+    log.write_text("\r\n".join(line for line in lines if "RMC" not in line) + "\r\n")
+    one, unknown = review(log), "who came close is not known"
+    assert ("encounters", f"{unknown}: the recording has no own position") in section.as_rows(one)
+    assert f"1 station heard; {unknown}: the recording has no own position." in said(one)
+    assert "the recording has no time, so the interval of the own reports is not known" in said(one)
 
 
 def test_bearings_that_were_not_turned_are_said() -> None:
