@@ -168,20 +168,18 @@ def accuracy_of(estimates: Mapping[str, Estimate], frame: pd.DataFrame) -> Accur
     def left(name: str, least: float) -> float:
         return sd_left(estimates.get(name), least)
 
-    curve = [left(name, 0.0) ** 2 / 2 for name in DEVIATION[1:]]
-    compass = np.sqrt(left("compass_constant_deg", standard.heading_deg) ** 2 + sum(curve))
     bend: Floats | float = 0.0
     if "awa_deg" in frame:
         bend = left("upwash_deg", 0.0) * np.nan_to_num(upwash_shape(frame["awa_deg"].to_numpy()))
-    vane = np.sqrt(left("vane_offset_deg", VANE_SD_DEG) ** 2 + bend**2 + scatter_of(frame, "awa_deg") ** 2)
+    vane = np.sqrt(left("vane_offset_deg", VANE_SD_DEG) ** 2 + bend**2 + _scatter(frame, "awa_deg") ** 2)
     return Accuracy(
-        heading_deg=float(np.hypot(compass, HEADING_SCATTER_DEG)),
+        heading_deg=float(np.hypot(compass_left_deg(estimates), HEADING_SCATTER_DEG)),
         log_share=left("log_factor", standard.log_share),
         log_kn=LOG_SCATTER_KN,
         vane_deg=vane,
         wind_share=left("wind_speed_factor", standard.wind_share),
-        wind_kn=max(scatter_of(frame, "aws_kn"), standard.wind_kn),
-        yaw_deg=scatter_of(frame, "heading_true_deg"),
+        wind_kn=max(_scatter(frame, "aws_kn"), standard.wind_kn),
+        yaw_deg=_scatter(frame, "heading_true_deg"),
     )
 
 
@@ -196,16 +194,27 @@ def sd_left(one: Estimate | None, least: float) -> float:
     return one.sd if one.determined else max(least, float(np.hypot(one.value - neutral, one.sd)))
 
 
+def compass_left_deg(estimates: Mapping[str, Estimate]) -> float:
+    """Return the one-sigma of the heading [deg] that the compass's corrections leave, typical of all headings."""
+    constant = sd_left(estimates.get("compass_constant_deg"), Accuracy().heading_deg)
+    curve = sum(sd_left(estimates.get(name), 0.0) ** 2 / 2 for name in DEVIATION[1:])
+    return float(np.sqrt(constant**2 + curve))
+
+
 def accuracy_as_shown(screened: Screened, estimates: Mapping[str, Estimate], shown: pd.DataFrame) -> Accuracy:
     """Return the one-sigmas of the sensors as shown: all that the estimates say is to be corrected is an error.
 
     ``estimates`` are corrections of the screened frame.
     """
-    uncorrected = stated(estimates, screened.mistakes)
-    return accuracy_of({name: replace(one, determined=False) for name, one in uncorrected.items()}, shown)
+    return accuracy_of(uncorrected(estimates, screened.mistakes), shown)
 
 
-def scatter_of(frame: pd.DataFrame, name: str) -> float:
+def uncorrected(estimates: Mapping[str, Estimate], mistakes: Sequence[Mistake]) -> dict[str, Estimate]:
+    """Return the estimates as what is open in the sensors as shown: none counts as determined."""
+    return {name: replace(one, determined=False) for name, one in stated(estimates, mistakes).items()}
+
+
+def _scatter(frame: pd.DataFrame, name: str) -> float:
     """Robust spread of a sensor about its own mean over a quarter of a minute: what waves and gusts do."""
     if name not in frame or frame[name].notna().sum() < SCATTER_S:
         return 0.0

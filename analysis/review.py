@@ -26,6 +26,7 @@ from analysis.correction import (
     leeway_of,
     overruled,
     stated,
+    uncorrected,
 )
 from analysis.derive import derive, mean_current
 from analysis.emergencies import marks_heard
@@ -142,7 +143,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         calibration = _calibrated(screened, manoeuvres, barometer.offset, settings)
         begin("correcting")
         logged_wind = aside.submit(explain_logged_wind, passage.frame, calibration)
-        frame = _corrected(passage.frame, screened, calibration, settings)
+        frame, standing = _corrected(passage.frame, screened, calibration, settings)
         ais = hear(passage.ais)
         heard = marks_heard(passage)
     case = Case(
@@ -155,6 +156,7 @@ def assess(passage: Passage, settings: Settings, stage: Stage | None = None) -> 
         stand_in=stand_in(screened.frame),
         logged_wind=logged_wind.result(),
         frame=frame,
+        standing=standing,
         barometer=barometer,
         asked=settings.asked,
         ais=ais,
@@ -172,8 +174,9 @@ def reconsidered(review: Review, corrections: Mapping[str, float]) -> Review:
     overruled({}, corrections)
     settings = replace(review.settings, corrections=dict(corrections))
     case = review.case
-    frame = _corrected(case.passage.frame, case.screened, case.calibration, settings)
-    return _concluded(replace(case, frame=frame), settings, None if corrections else case.calibration.current)
+    frame, standing = _corrected(case.passage.frame, case.screened, case.calibration, settings)
+    case = replace(case, frame=frame, standing=standing)
+    return _concluded(case, settings, None if corrections else case.calibration.current)
 
 
 def asked_again(review: Review, asked: Asked) -> Review:
@@ -227,11 +230,13 @@ def _calibrated(
 
 def _corrected(
     shown: pd.DataFrame, screened: Screened, calibration: Calibration, settings: Settings
-) -> pd.DataFrame:
+) -> tuple[pd.DataFrame, dict[str, Estimate]]:
+    """The derived frame, and the estimates it rests on."""
     if settings.as_shown:
-        return _as_shown(shown, screened, calibration)
+        estimates = uncorrected(calibration.estimates, screened.mistakes)
+        return _as_shown(shown, screened, calibration), estimates
     frame, estimates = corrected_sensors(shown, screened, calibration, settings.corrections)
-    return derive(frame, leeway_of(estimates), accuracy_of(estimates, frame))
+    return derive(frame, leeway_of(estimates), accuracy_of(estimates, frame)), estimates
 
 
 def _as_shown(shown: pd.DataFrame, screened: Screened, calibration: Calibration) -> pd.DataFrame:

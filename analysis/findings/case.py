@@ -1,5 +1,6 @@
 """What every rule may look at."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -11,6 +12,8 @@ from analysis.calibration import Calibration
 from analysis.calibration.barometer import BarometerCheck
 from analysis.emergencies import Emergencies, Mark, find_emergencies
 from analysis.engine import engine_running
+from analysis.estimate import Estimate
+from analysis.lasting import sensor_errors
 from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage, seconds_of
@@ -28,8 +31,9 @@ class Case:
     """A passage with all that was worked out about it, before judgment.
 
     ``passage.frame`` is as shown, ``screened.frame`` the same without what no sensor can mean, ``frame`` the
-    corrected and derived one with the ``_shown`` columns. ``headings`` says what the sources of heading make of
-    variation and deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
+    corrected and derived one with the ``_shown`` columns, ``standing`` the estimates it rests on: those determined
+    are applied, the others say what is open. ``headings`` says what the sources of heading make of variation and
+    deviation, ``stand_in`` what SOG costs in place of a silent log, None where the log speaks.
     ``barometer`` is the check against a reference, None where none was given. ``asked`` is what the user said for
     the parts beside the instruments, each worked out when it is first looked at, from what was heard: ``ais`` the
     messages decoded, ``heard`` the marks and calls.
@@ -42,6 +46,7 @@ class Case:
     agreement: tuple[Agreement, ...]
     logged_wind: LoggedWind | None
     frame: pd.DataFrame
+    standing: Mapping[str, Estimate] = field(default_factory=dict)
     headings: HeadingCheck = field(default_factory=HeadingCheck)
     stand_in: StandIn | None = None
     barometer: BarometerCheck | None = None
@@ -58,9 +63,7 @@ class Case:
     def polar(self) -> Polar:
         """What the boat makes of the wind, from steady sailing."""
         running = engine_running(self.passage, seconds_of(self.frame))
-        return sailed_polar(
-            self.frame, self.manoeuvres, self.calibration.estimates, self.asked.polar, running
-        )
+        return sailed_polar(self.frame, self.manoeuvres, self.standing, self.asked.polar, running)
 
     @cached_property
     def routes(self) -> Routes:
@@ -100,4 +103,5 @@ class Case:
     def weather(self) -> Weather:
         """What pressure and wind did, and how a forecast of them did."""
         offset = self.calibration.estimates.get("barometer_offset_hpa")
-        return watch_weather(self.frame, self.asked.weather, self.barometer, offset)
+        errors = sensor_errors(self.standing, "leeway_deg" in self.frame)
+        return watch_weather(self.frame, self.asked.weather, self.barometer, offset, errors)

@@ -1,5 +1,6 @@
 """What the boat makes of the wind: her polar from steady sailing, and how she sails against a table of it."""
 
+from analysis.lasting import SensorErrors, sensor_errors
 from analysis.polar_table import PolarTable
 
 from .against import Against, Comparison, compare
@@ -9,7 +10,6 @@ from .best import BestAngle
 from .cells import TACKS, Cells, Grid
 from .minutes import Minutes, find_minutes
 from .polar import Polar, Sailed, Smooth, sailed_polar
-from .sensors import SensorErrors, sensor_errors
 from .surface import Surface, fit_surface
 
 __all__ = [

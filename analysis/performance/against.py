@@ -6,12 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.estimate import SIGMAS_95
+from analysis.lasting import SensorErrors
 from analysis.passage import Floats
 from analysis.polar_table import PolarTable
 
 from .cells import Cells, Grid
 from .minutes import Minutes
-from .sensors import SensorErrors, moved
+from .sensors import moved
 from .surface import Surface
 
 LEAST_TABLE_KN = 0.5

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.lasting import SensorErrors
 from analysis.passage import Bools, Floats
 
 from .cells import lasting_errors
 from .memory import memory_of, worth
 from .minutes import Minutes
-from .sensors import SensorErrors
 from .surface import Surface
 
 ON_THE_WIND = "to windward"

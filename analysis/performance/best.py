@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.lasting import SensorErrors
 from analysis.passage import Floats
 
 from .cells import lasting_errors
 from .minutes import Minutes, sailed
-from .sensors import SensorErrors, moved
+from .sensors import moved
 from .surface import Surface
 
 STEP_DEG = 0.5

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.lasting import SensorErrors
 from analysis.passage import Bools, Floats, Ints
 from analysis.robust import robust_sd
 
 from .memory import worth
 from .minutes import Minutes
-from .sensors import SensorErrors, moved
+from .sensors import moved
 from .surface import Surface
 
 TWA_STEP_DEG, TWS_STEP_KN = 10.0, 2.0

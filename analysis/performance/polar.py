@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from analysis.estimate import SIGMAS_95, Estimate
+from analysis.lasting import SensorErrors, sensor_errors
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import NO_ROWS, Bools, Floats
 from analysis.polar_table import PolarTable
@@ -18,7 +19,6 @@ from .asymmetry import Tacks, tacks_of
 from .best import BestAngle, best_angles
 from .cells import TACKS, Cells, Grid, cells_of, grid_of, lasting_errors
 from .minutes import NEEDED, Minutes, find_minutes, sailed
-from .sensors import SensorErrors, sensor_errors
 from .surface import LEAST_MINUTES, Surface, fit_surface
 
 FINE_DEG = 5.0

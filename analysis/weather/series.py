@@ -5,10 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from analysis.calibration.barometer import STANDARD_TEMP_C, sea_level_pressure_hpa
-from analysis.correction import scatter_of
-from analysis.passage import Bools, Floats, Ints, column, seconds_of
+from analysis.calibration.wind import upwash_shape
+from analysis.lasting import SensorErrors
+from analysis.passage import Bools, Floats, Ints, column, mean_known, seconds_of
 from analysis.vectors import wrap_signed_deg
 
 BLOCK_S = 600.0  # WMO-No. 8, from memory: wind for synoptic purposes is a mean over 10 min
@@ -16,7 +18,6 @@ LEAST_SHARE = 0.5  # of its ten minutes, and of the readings that others have
 SEA_ROUGHNESS_M = 2e-4  # open sea, class 1 of the Davenport classification, WMO-No. 8, from memory
 ROUGHNESS_RANGE_M = (2e-5, 2e-3)  # smooth sea to a gale's, Charnock's relation, from memory
 UNKNOWN_HEIGHT_SHARE = 0.06  # half of what lies between a sensor at 5 m and one at 20 m, by the log law
-LEAST_LASTING = 1 / 3  # judgement: of a one-sigma that the scatter seems to explain, what still lasts
 REFERENCE_HEIGHT_M = 10.0  # WMO-No. 8: the height of wind in observations and forecasts
 
 
@@ -54,9 +55,12 @@ def height_factor_sd(height_m: float) -> float:
 
 
 def ten_minute_means(
-    frame: pd.DataFrame, barometer_height_m: float = 0.0, wind_height_m: float | None = None
+    frame: pd.DataFrame,
+    barometer_height_m: float = 0.0,
+    wind_height_m: float | None = None,
+    errors: SensorErrors | None = None,
 ) -> TenMinutes:
-    """Average a corrected and derived frame over the ten minutes of the clock."""
+    """Average a corrected and derived frame over the ten minutes of the clock; ``errors`` are what is left in it."""
     time_s = seconds_of(frame)
     first = int(time_s[0] // BLOCK_S) if len(time_s) else 0
     block = (time_s // BLOCK_S).astype(np.int64) - first
@@ -78,6 +82,7 @@ def ten_minute_means(
     spread = UNKNOWN_HEIGHT_SHARE if wind_height_m is None else height_factor_sd(wind_height_m)
     mean_tws = np.where(blown, mean(tws) * factor, np.nan)
     typical = float(np.nanmean(mean_tws)) if np.isfinite(mean_tws).any() else 0.0
+    twd_sd_deg, tws_sd_kn = _lasting(frame, errors or SensorErrors())
     middles: Floats = (first + np.arange(count, dtype=float) + 0.5) * BLOCK_S
     return TenMinutes(
         time_s=middles,
@@ -88,8 +93,8 @@ def ten_minute_means(
         pressure_hpa=sea_level_pressure_hpa(
             mean(column(frame, "air_pressure_hpa")), barometer_height_m, _air_temp_c(frame)
         ),
-        twd_sd_deg=_lasting(frame, "twd_ground_deg"),
-        tws_sd_kn=float(np.hypot(_lasting(frame, "tws_ground_kn") * factor, spread * typical)),
+        twd_sd_deg=twd_sd_deg,
+        tws_sd_kn=float(np.hypot(tws_sd_kn * factor, spread * typical)),
     )
 
 
@@ -106,10 +111,31 @@ def _mean_direction(direction_deg: Floats, mean: Callable[[Floats], Floats]) -> 
     return np.asarray(np.degrees(np.arctan2(east, north)) % 360)
 
 
-def _lasting(frame: pd.DataFrame, name: str) -> float:
-    """The part of a channel's one-sigma that lasts: without the scatter from second to second, which averages out."""
-    whole = _typical(frame, f"{name}_sd")
-    return float(np.sqrt(max(whole**2 - scatter_of(frame, name) ** 2, (LEAST_LASTING * whole) ** 2)))
+def _lasting(frame: pd.DataFrame, errors: SensorErrors) -> tuple[float, float]:
+    """One-sigmas of the mean direction [deg] and speed [kn] by errors that last.
+
+    What turns the wind one way on one tack and the other way on the other (a wind speed, an upwash) evens out as far
+    as both were sailed.
+    """
+    felt, true = (
+        column(frame, speed) * _turn(column(frame, angle))
+        for speed, angle in (("aws_kn", "awa_deg"), ("tws_ground_kn", "twa_ground_deg"))
+    )
+    felt, true = felt[np.abs(true) > 0], true[np.abs(true) > 0]
+    bend = np.asarray(upwash_shape(np.degrees(np.angle(felt))))
+    moved = [
+        true + felt * wrong
+        for wrong in (errors.wind_share, _turn(errors.vane_deg) - 1, _turn(errors.upwash_deg * bend) - 1)
+    ]
+    turned = [mean_known(np.degrees(np.angle(one / true))) for one in moved]
+    swollen = [mean_known(np.abs(one) - np.abs(true)) for one in moved]
+    if not np.isfinite(turned).all():
+        return 0.0, 0.0
+    return float(np.linalg.norm([*turned, errors.compass_deg])), float(np.linalg.norm(swollen))
+
+
+def _turn(angle_deg: Floats | float) -> NDArray[np.complex128]:
+    return np.asarray(np.exp(1j * np.radians(angle_deg)))
 
 
 def _typical(frame: pd.DataFrame, name: str) -> float:

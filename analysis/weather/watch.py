@@ -7,6 +7,7 @@ import pandas as pd
 from analysis.calibration.barometer import BarometerCheck
 from analysis.errors import SettingError
 from analysis.estimate import Estimate
+from analysis.lasting import SensorErrors
 from analysis.reading.forecast import Forecast
 from analysis.weather.check import ForecastCheck, check_forecast
 from analysis.weather.pressure import PressureRecord, pressure_record
@@ -45,14 +46,19 @@ class Weather:
 
 
 def watch_weather(
-    frame: pd.DataFrame, asked: WeatherAsked, barometer: BarometerCheck | None, offset: Estimate | None
+    frame: pd.DataFrame,
+    asked: WeatherAsked,
+    barometer: BarometerCheck | None,
+    offset: Estimate | None,
+    errors: SensorErrors | None = None,
 ) -> Weather:
     """Work the weather out from a corrected and derived frame.
 
-    ``offset`` is what the barometer is off by, as estimated or set by hand; ``barometer`` has its height.
+    ``offset`` is what the barometer is off by, as estimated or set by hand; ``barometer`` has its height,
+    ``errors`` are what the corrections leave.
     """
     height_m = 0.0 if barometer is None else barometer.height_m
-    means = ten_minute_means(frame, height_m, asked.wind_height_m)
+    means = ten_minute_means(frame, height_m, asked.wind_height_m, errors)
     known = offset is not None and offset.determined
     checked = known or "air_pressure_hpa_shown" in frame
     sd_hpa = (offset.sd or 0.0) if known and offset is not None else 0.0

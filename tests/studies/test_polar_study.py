@@ -14,9 +14,9 @@ from simulator.instruments import Errors
 from simulator.voyage import polar, sail
 
 from analysis.derive import Leeway, derive
+from analysis.lasting import ALWAYS
 from analysis.manoeuvres import find_manoeuvres
 from analysis.performance import TACKS, Sailed, find_minutes, fit_surface
-from analysis.performance.sensors import ALWAYS
 
 pytestmark = pytest.mark.study
 

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from analysis.estimate import Estimate
+from analysis.lasting import ALWAYS
 from analysis.manoeuvres import Manoeuvres, Stop
 from analysis.performance import (
     Minutes,
@@ -20,7 +21,7 @@ from analysis.performance import (
     sensor_errors,
 )
 from analysis.performance.memory import memory_of, worth
-from analysis.performance.sensors import ALWAYS, moved
+from analysis.performance.sensors import moved
 
 NO_TURNS = Manoeuvres((), (), (), ())
 
@@ -103,7 +104,9 @@ def test_a_frame_that_lacks_a_sensor_makes_no_polar():
     frame = steady_frame().drop(columns="stw_kn")
     polar = sailed_polar(frame, still(frame), {})
     assert polar.sailed is None and "no speed through the water" in polar.why
-    assert sailed_polar(steady_frame(), still(steady_frame()), {}).why.startswith("the log has 10 minutes")
+    assert sailed_polar(steady_frame(), still(steady_frame()), {}).why.startswith(
+        "10 minutes of steady sailing"
+    )
     assert sailed_polar(frame.iloc[:0], NO_TURNS, {}).sailed is None
 
 

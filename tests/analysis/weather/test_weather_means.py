@@ -6,7 +6,8 @@ import pytest
 
 from analysis.calibration.barometer import station_pressure_hpa
 from analysis.errors import SettingError
-from analysis.estimate import Estimate
+from analysis.estimate import SIGMAS_95, Estimate
+from analysis.lasting import SensorErrors
 from analysis.weather import WeatherAsked, height_factor, pressure_record, ten_minute_means, watch_weather
 from analysis.weather.memory import independent, mean_with_sd
 
@@ -106,3 +107,55 @@ def test_values_that_remember_are_worth_fewer():
     # n (1 - r) / (1 + r) of a series of the first order: 400 * 0.2 / 1.8 = 44
     assert 20 < independent(kept) < 75
     assert mean_with_sd(np.array([1.0, 1.0, 1.0]))[1] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_mean_is_as_sure_as_its_values_are_independent():
+    rng = np.random.default_rng(2)
+    fresh = rng.normal(size=2000)
+    # 1 / sqrt(n) of white noise of one-sigma 1
+    assert mean_with_sd(fresh)[1] == pytest.approx(1 / np.sqrt(2000), rel=0.1)
+    kept = np.zeros(2000)
+    for at in range(1, 2000):
+        kept[at] = 0.8 * kept[at - 1] + 0.6 * rng.normal()
+    # sqrt((1 + r) / (1 - r) / n) of noise of the first order
+    assert mean_with_sd(kept)[1] == pytest.approx(np.sqrt(9 / 2000), rel=0.15)
+    holed = np.where(np.arange(2000) % 3, kept, np.nan)
+    assert mean_with_sd(holed)[1] == pytest.approx(np.sqrt(9 / 2000), rel=0.2)
+    assert mean_with_sd(np.array([np.nan, 5.0])) == (5.0, 0.0)
+
+
+@pytest.mark.parametrize("memory_s", [300, 1500, 3600])
+def test_the_interval_of_a_mean_holds_it_in_a_short_series(memory_s):
+    """Six hours of wind that wanders about nothing: the interval holds nothing in 90 to 99 of 100."""
+    rng = np.random.default_rng(memory_s)
+    kept, inside = np.exp(-600 / memory_s), []
+    for _ in range(120):
+        series = np.empty(36)
+        series[0] = rng.normal()
+        for at in range(1, 36):
+            series[at] = kept * series[at - 1] + np.sqrt(1 - kept**2) * rng.normal()
+        mean, sd = mean_with_sd(series)
+        inside.append(abs(mean) <= SIGMAS_95 * sd)
+    assert 0.9 <= np.mean(inside) <= 0.995
+
+
+def on_both_tacks(share_of_port):
+    """An hour close-hauled in 10 kn over the ground at rest, so that the wind felt is the true one."""
+    count = 3600
+    side = np.where(np.arange(count) < share_of_port * count, -1.0, 1.0)
+    index = pd.date_range("2026-06-01", periods=count, freq="s", tz="UTC")
+    columns = {"aws_kn": 10.0, "awa_deg": 40 * side, "tws_ground_kn": 10.0, "twa_ground_deg": 40 * side}
+    return pd.DataFrame({**columns, "twd_ground_deg": 200.0}, index=index)
+
+
+def test_what_turns_with_the_tack_evens_out_and_a_vane_does_not():
+    upwash, vane = SensorErrors(upwash_deg=3.0), SensorErrors(vane_deg=2.0, compass_deg=1.0)
+    even, one_sided = on_both_tacks(0.5), on_both_tacks(0.0)
+    assert ten_minute_means(even, errors=upwash).twd_sd_deg == pytest.approx(0, abs=1e-9)
+    assert ten_minute_means(one_sided, errors=upwash).twd_sd_deg > 1
+    for frame in (even, one_sided):
+        # the felt wind is the true one: it turns by the vane's 2 deg, and 1 deg of the compass beside it
+        assert ten_minute_means(frame, errors=vane).twd_sd_deg == pytest.approx(np.hypot(2, 1))
+        # 5 % of 10 kn, beside what an unknown height leaves: 6 %
+        loud = ten_minute_means(frame, errors=SensorErrors(wind_share=0.05))
+        assert loud.tws_sd_kn == pytest.approx(np.hypot(0.5, 0.6))
