@@ -18,7 +18,7 @@ from analysis.logged_wind import LoggedWind
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import Passage, seconds_of
 from analysis.performance import Polar, sailed_polar
-from analysis.routes import Routes, work_out_routes
+from analysis.routes import Routes, own_angles, work_out_routes
 from analysis.screening import Screened
 from analysis.steering import Gusts, Rudder, Steadiness, watch_gusts, watch_rudder, watch_steadiness
 from analysis.traffic import Heard, Traffic, hear, watch_traffic
@@ -70,7 +70,12 @@ class Case:
         """The marks and legs of the passage, and its laylines."""
         current = self.calibration.current
         return work_out_routes(
-            self.frame, self.passage.waypoints, self.manoeuvres, current, self.asked.routes
+            self.frame,
+            self.passage.waypoints,
+            self.manoeuvres,
+            current,
+            self.asked.routes,
+            lambda: own_angles(self.polar, self.frame),
         )
 
     @cached_property

@@ -5,7 +5,7 @@ the wind over the water as a unit vector, u her motion relative to it, C the cur
 and where both times are positive it takes both tacks. One-sigmas are first order in wind, angles, speeds and current.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -17,7 +17,7 @@ from analysis.estimate import SIGMAS_95
 from analysis.passage import Floats
 from analysis.routes.ahead import History
 from analysis.routes.marks import Mark
-from analysis.routes.sailed import SIDES, Point, SailedLegs, Sailing, Tack, sailing
+from analysis.routes.sailed import SIDES, OwnAngle, Point, SailedLegs, Sailing, Tack, sailing
 from analysis.vectors import course_to_steer, wrap_direction_deg, wrap_signed_deg
 
 Complexes = NDArray[np.complex128]
@@ -131,11 +131,13 @@ def laylines_to(
     current: History,
     given_deg: Mapping[Point, float],
     jump_sd_deg: Mapping[Point, float],
+    own: Sequence[OwnAngle] = (),
 ) -> Laylines:
     """Work out the laylines to a mark at a moment.
 
     ``wind`` and ``current`` tell how far both hold; ``given_deg`` are angles to the wind that take the place of the
-    sailed ones. ``jump_sd_deg`` is how unsure the wind is from tack to tack: it counts on the tack she is not on.
+    sailed ones, ``own`` those of the polar where none were sailed. ``jump_sd_deg`` is how unsure the wind is from
+    tack to tack: it counts on the tack she is not on.
     """
     east, north = east_north_nm(mark.lat_deg, mark.lon_deg, *now.boat)
     way = complex(float(north), float(east))
@@ -162,7 +164,7 @@ def laylines_to(
     if abs(way) > FARTHEST_NM:
         far = f"the mark lies {abs(way):.0f} nm off; beyond {FARTHEST_NM:.0f} nm no wind holds"
         return told("not determined", reason=far)
-    pairs = {point: _pair(point, now, legs, given_deg, jump_sd_deg) for point in ("upwind", "downwind")}
+    pairs = {point: _pair(point, now, legs, given_deg, jump_sd_deg, own) for point in ("upwind", "downwind")}
     chosen = next((pair for pair in pairs.values() if pair and pair.inside(way)), None)
     state: State = "two tacks" if chosen else "fetched"
     if chosen is None:
@@ -305,9 +307,12 @@ def _pair(
     legs: SailedLegs,
     given_deg: Mapping[Point, float],
     jump_sd_deg: Mapping[Point, float],
+    own: Sequence[OwnAngle],
 ) -> _Pair | None:
     given = given_deg.get(point)
-    tacks = [sailing(legs, point, tack, now.tws_kn, now.wind_sd_deg, given, now.stw_kn) for tack in SIDES]
+    tacks = [
+        sailing(legs, point, tack, now.tws_kn, now.wind_sd_deg, given, now.stw_kn, own) for tack in SIDES
+    ]
     tacks = [
         replace(one, angle_sd_deg=float(np.hypot(one.angle_sd_deg, jump_sd_deg[point])))
         if one is not None and one.tack != now.tack
@@ -349,4 +354,7 @@ def _seconds(way: complex, lines: tuple[Layline, ...], direct: Direct | None) ->
 
 
 def _no_legs(point: Point) -> str:
-    return f"the passage has no steady leg {point} to tell at which angle the boat sails; give the angle"
+    return (
+        f"the passage has no steady leg {point} to tell at which angle the boat sails, nor a polar that brackets it; "
+        "give the angle"
+    )

@@ -1,11 +1,12 @@
-"""How the boat moves through the water on either tack, upwind and downwind: as sailed in the passage, or as given.
+"""How the boat moves through the water on either tack, upwind and downwind: as given, as sailed, as her polar says.
 
 A motion is a complex number relative to where the wind comes from: its length the speed through the water [kn], its
 argument the angle from the wind to the course, + clockwise. On starboard tack it is negative.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,7 @@ from analysis.passage import Bools, Floats, column
 Complexes = NDArray[np.complex128]
 Point = Literal["upwind", "downwind"]
 Tack = Literal["starboard", "port"]
+Source = Literal["given", "sailed", "polar"]
 
 SIDES: dict[Tack, float] = {"starboard": -1.0, "port": 1.0}
 # Judgment, from what ordinary yachts do: between which angles a leg counts, which of them are sailed to get to
@@ -44,8 +46,8 @@ class SailedLegs:
 class Sailing:
     """What to expect on one tack: the angle between course through the water and wind, 0..180, and the speed.
 
-    ``legs`` is from how many legs it comes, 0 where the angle was given. ``mirrored`` says that they were sailed on
-    the other tack.
+    ``source`` says where the angle comes from, ``legs`` how many were sailed at it. ``mirrored`` says that they were
+    sailed on the other tack.
     """
 
     tack: Tack
@@ -56,6 +58,18 @@ class Sailing:
     speed_sd_kn: float
     legs: int
     mirrored: bool = False
+    source: Source = "sailed"
+
+
+class OwnAngle(NamedTuple):
+    """The best angle of the boat's own polar in one wind: of the course through the water, and the speed at it."""
+
+    point: Point
+    tws_kn: float
+    angle_deg: float
+    angle_sd_deg: float
+    speed_kn: float
+    speed_sd_kn: float
 
 
 def sailed_legs(
@@ -90,31 +104,55 @@ def sailing(
     wind_sd_deg: float,
     given_deg: float | None = None,
     usual_kn: float = np.nan,
+    own: Sequence[OwnAngle] = (),
 ) -> Sailing | None:
-    """Expect an angle and a speed on a tack in a wind; None where neither legs nor the user tell.
+    """Expect an angle and a speed on a tack in a wind; None where neither the user nor legs nor the polar tell.
+
+    What the user gave comes first, for the user knows of the sails and the sea to come; then what was sailed, whose
+    errors of the wind cancel where it is sailed again; then ``own``, the polar.
 
     Legs in a like wind count most. Those of the other tack are mirrored where this one has none, and an angle given
     has none of its own, so that errors of the wind, of one-sigma ``wind_sd_deg``, come in; on one tack they cancel.
     ``usual_kn`` is the speed to fall back on with a given angle.
     """
     side = SIDES[tack]
-    own = _chosen(legs, point, side)
-    both = own if own.any() else _chosen(legs, point, -side)
+    alike = _chosen(legs, point, side)
+    both = alike if alike.any() else _chosen(legs, point, -side)
     if given_deg is not None:
         speed, speed_sd = usual_kn, GUESSED_SPEED_SD * usual_kn
         if both.any():
             speed, speed_sd, _ = _expected(legs, legs.speed_kn, both, tws_kn, None)
         if not np.isfinite(speed):
             return None
-        return Sailing(tack, point, given_deg, float(np.hypot(GIVEN_SD_DEG, wind_sd_deg)), speed, speed_sd, 0)
+        angle_sd = float(np.hypot(GIVEN_SD_DEG, wind_sd_deg))
+        return Sailing(tack, point, given_deg, angle_sd, speed, speed_sd, 0, source="given")
     if not both.any():
-        return None
+        return _by_polar(own, point, tack, tws_kn, wind_sd_deg)
     angle, angle_sd, _ = _expected(legs, np.abs(legs.angle_deg), both, tws_kn, LEG_ANGLE_SD_DEG)
     speed, speed_sd, _ = _expected(legs, legs.speed_kn, both, tws_kn, None)
-    mirrored = not own.any()
+    mirrored = not alike.any()
     if mirrored:
         angle_sd = float(np.hypot(angle_sd, 2.0 * wind_sd_deg))
     return Sailing(tack, point, angle, angle_sd, speed, speed_sd, int(both.sum()), mirrored)
+
+
+def tells(legs: SailedLegs, point: Point) -> bool:
+    """Whether any leg, of either tack, tells how she sails to windward or to leeward."""
+    return any(bool(_chosen(legs, point, side).any()) for side in SIDES.values())
+
+
+def _by_polar(
+    own: Sequence[OwnAngle], point: Point, tack: Tack, tws_kn: float, wind_sd_deg: float
+) -> Sailing | None:
+    """The best angle in the nearest wind that is alike, held as well as one leg is like the next."""
+    apart = {one: abs(np.log(one.tws_kn / max(tws_kn, 1.0))) for one in own if one.point == point}
+    near = [one for one in apart if apart[one] <= LIKE_WIND]
+    if not near:
+        return None
+    best = min(near, key=lambda one: float(apart[one]))
+    angle_sd = float(np.linalg.norm([best.angle_sd_deg, LEG_ANGLE_SD_DEG, wind_sd_deg]))
+    speed_sd = float(np.hypot(best.speed_sd_kn, LEG_SPEED_SD * best.speed_kn))
+    return Sailing(tack, point, best.angle_deg, angle_sd, best.speed_kn, speed_sd, 0, source="polar")
 
 
 def _chosen(legs: SailedLegs, point: Point, side: float) -> Bools:

@@ -1,5 +1,6 @@
 """The routes of a passage, and its laylines at any moment."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -24,7 +25,16 @@ from analysis.routes.marks import (
     routes_of,
     same,
 )
-from analysis.routes.sailed import Complexes, Point, SailedLegs, Tack, sailed_legs
+from analysis.routes.sailed import (
+    RANGES_DEG,
+    Complexes,
+    OwnAngle,
+    Point,
+    SailedLegs,
+    Tack,
+    sailed_legs,
+    tells,
+)
 
 WINDOW_S = 300.0  # the wind that stands for now (judgment: past the gusts, short of the shifts)
 TACK_S = 60.0
@@ -49,7 +59,7 @@ class RoutedLegs:
 
 @dataclass(frozen=True)
 class Background:
-    """What laylines come from: steady legs, wind and current through the passage, angles given.
+    """What laylines come from: steady legs, wind and current through the passage, angles given and of the polar.
 
     ``jump_sd_deg`` is how unsure the wind is from tack to tack. ``current_sd_kn`` holds times [s since 1970 UTC] and
     the current's own one-sigma at them.
@@ -61,6 +71,7 @@ class Background:
     current_sd_kn: tuple[Floats, Floats]
     given_deg: dict[Point, float]
     jump_sd_deg: dict[Point, float]
+    own: tuple[OwnAngle, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -129,7 +140,7 @@ class Routes:
             _tack(twa),
         )
         return laylines_to(
-            mark, now, known.legs, known.wind, known.current, known.given_deg, known.jump_sd_deg
+            mark, now, known.legs, known.wind, known.current, known.given_deg, known.jump_sd_deg, known.own
         )
 
     def _boat(self, row: int, time_s: float) -> Position | None:
@@ -156,11 +167,13 @@ def work_out_routes(
     manoeuvres: Manoeuvres,
     current: CurrentSeries | None,
     asked: RoutesAsked,
+    own: Callable[[], tuple[OwnAngle, ...]] = tuple,
 ) -> Routes:
     """Find the routes of a passage and work out their legs; make ready for laylines.
 
     ``frame`` is the corrected and derived one, ``current`` the calibration's, which counts even where it is not told
     apart from errors of log and compass: laylines rest on what it changed by since the boat sailed on that tack.
+    ``own`` works out the angles of the polar; it is called where neither legs nor the user tell.
     """
     limit = asked.latitude_limit_deg
     routes = tuple(
@@ -185,13 +198,16 @@ def work_out_routes(
     steady = ~manoeuvres.turning if manoeuvres.turning is not None else np.ones(len(frame), dtype=bool)
     evened = evened_wind(frame, manoeuvres, steady)
     history, current_sd, flow = _current(current, time_s)
+    legs, given = sailed_legs(frame, manoeuvres.legs, evened.twd_deg, flow), _given(asked)
+    told = all(point in given or tells(legs, point) for point in RANGES_DEG)
     background = Background(
-        sailed_legs(frame, manoeuvres.legs, evened.twd_deg, flow),
+        legs,
         _wind(evened.twd_deg, time_s, steady),
         history,
         current_sd,
-        _given(asked),
+        given,
         evened.jump_sd_deg,
+        () if told else own(),
     )
     return Routes(routes, destinations, (), current.determined, limit, frame, background)
 

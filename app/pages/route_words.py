@@ -10,6 +10,7 @@ from analysis.estimate import SIGMAS_95
 from analysis.positions import position_text
 from analysis.routes import Layline, Laylines, RoutedLegs, RouteLeg, Routes
 from app.dress import Dress
+from app.sections.routes import angle_text
 from app.units import Units
 
 from .parts import panel
@@ -103,7 +104,7 @@ def _tacks(now: Laylines, units: Units) -> html.Table:
             ("Time to sail", [_minutes(one) for one in now.laylines]),
         ]
     rows += [
-        ("Angle to the wind", [_angle(one) for one in now.laylines]),
+        ("Angle to the wind", [angle_text(one.sailing) for one in now.laylines]),
         ("± from the wind to come", [f"± {_degrees(one.wind_sd_deg)}" for one in now.laylines]),
         ("± from the angle and speed", [f"± {_degrees(one.angle_sd_deg)}" for one in now.laylines]),
         ("± from the current", [f"± {_degrees(one.current_sd_deg)}" for one in now.laylines]),
@@ -111,13 +112,6 @@ def _tacks(now: Laylines, units: Units) -> html.Table:
     head = html.Tr([html.Th(""), *(html.Th(f"{one.sailing.tack.capitalize()} tack") for one in now.laylines)])
     body = [html.Tr([html.Th(name, scope="row"), *(html.Td(text) for text in texts)]) for name, texts in rows]
     return html.Table([html.Thead(head), html.Tbody(body)], className="tacks")
-
-
-def _angle(line: Layline) -> str:
-    sailing = line.sailing
-    source = "given" if sailing.legs == 0 else _count(sailing.legs, "leg")
-    other = ", of the other tack" if sailing.mirrored else ""
-    return f"{sailing.angle_deg:.0f}° ({source}{other})"
 
 
 def _minutes(line: Layline) -> str:

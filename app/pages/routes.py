@@ -168,8 +168,8 @@ def _laylines_panel(view: View, routes: Routes) -> html.Section:
         "Laylines over the ground at a moment",
         html.P(
             [
-                "From the true wind over the water of the five minutes before, the angles and speeds sailed on "
-                "either tack (",
+                "From the true wind over the water of the five minutes before, the angles given, else those sailed "
+                "on either tack, else those of the boat's own polar (",
                 term("leeway"),
                 " is in them) and the ",
                 term("current"),

@@ -8,7 +8,7 @@ import pandas as pd
 from analysis import Review
 from analysis.estimate import SIGMAS_95
 from analysis.passage import seconds_of
-from analysis.routes import Layline, Laylines, RouteLeg, tack_times
+from analysis.routes import Layline, Laylines, RouteLeg, Sailing, tack_times
 from app import cautions
 from app.pages.wording import whole_minutes_text
 
@@ -100,7 +100,7 @@ def laylines_text(one: Laylines) -> str:
         f"{_course(line.bearing_deg)} ± {SIGMAS_95 * line.bearing_sd_deg:.0f}° on {line.sailing.tack} tack"
         for line in one.laylines
     )
-    text = f"{head}; laylines {lines}"
+    text = f"{head}; laylines {lines}, sailing {angles_text(one.laylines)}"
     to_line = one.to_layline
     if one.state == "fetched":
         return f"{text}; laid already, {one.margin_deg:.0f} ± {SIGMAS_95 * one.margin_sd_deg:.0f}° to spare"
@@ -112,6 +112,24 @@ def laylines_text(one: Laylines) -> str:
         f"{text}; {whole_minutes_text(to_line.time_s)} ± {whole_minutes_text(SIGMAS_95 * to_line.time_sd_s)} "
         f"to the layline on {to_line.sailing.tack} tack"
     )
+
+
+def angles_text(lines: Sequence[Layline]) -> str:
+    """Say at which angles to the wind, and where they come from: once where both tacks are alike."""
+    said = [f"{angle_text(line.sailing)} on {line.sailing.tack} tack" for line in lines]
+    alike = {angle_text(line.sailing) for line in lines}
+    return alike.pop() if len(alike) == 1 else " and ".join(said)
+
+
+def angle_text(sailing: Sailing) -> str:
+    """Say an angle to the wind with its ± and where it comes from."""
+    legs = f"{sailing.legs} leg" + ("" if sailing.legs == 1 else "s")
+    whence = {
+        "given": "given",
+        "sailed": f"sailed, {legs}" + (" of the other tack" if sailing.mirrored else ""),
+        "polar": "by her own polar",
+    }[sailing.source]
+    return f"{sailing.angle_deg:.0f} ± {SIGMAS_95 * sailing.angle_sd_deg:.0f}° ({whence})"
 
 
 def _course(bearing_deg: float) -> str:
@@ -183,6 +201,7 @@ def _layline_object(line: Layline) -> dict[str, Any]:
         "angle_to_wind_deg": line.sailing.angle_deg,
         "angle_to_wind_deg_sd": line.sailing.angle_sd_deg,
         "speed_through_water_kn": line.sailing.speed_kn,
+        "angle_from": line.sailing.source,
         "legs": line.sailing.legs,
         "mirrored": line.sailing.mirrored,
     }

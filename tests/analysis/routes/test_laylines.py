@@ -1,13 +1,17 @@
 """Laylines by hand calculation: a steady wind, a boat that sails 45 deg to it, a current that is known."""
 
+from types import SimpleNamespace
+
 import numpy as np
+import pandas as pd
 import pytest
 
 from analysis.earth import Position, position_at
-from analysis.routes import Mark
+from analysis.performance import BestAngle
+from analysis.routes import Mark, OwnAngle, own_angles
 from analysis.routes.ahead import STEP_S, History
 from analysis.routes.laylines import Conditions, laylines_to
-from analysis.routes.sailed import SailedLegs, sailing
+from analysis.routes.sailed import SailedLegs, sailing, tells
 
 BOAT = Position(50.0, -4.0)
 LEGS = SailedLegs(
@@ -28,10 +32,10 @@ def steady(value, window_s, angular):
     return History(0.0, np.full(2000, complex(value)), window_s, angular, 0.05)
 
 
-def found(mark, tack="starboard", set_deg=0.0, drift_kn=0.0, legs=LEGS, given=None, jump=NO_JUMP):
+def found(mark, tack="starboard", set_deg=0.0, drift_kn=0.0, legs=LEGS, given=None, jump=NO_JUMP, own=()):
     now = Conditions(10_000.0, BOAT, 0.0, 14.0, 2.0, set_deg, drift_kn, 0.1, 6.0, tack)
     return laylines_to(
-        mark, now, legs, steady(1.0, 300.0, True), steady(0.0, STEP_S, False), given or {}, jump
+        mark, now, legs, steady(1.0, 300.0, True), steady(0.0, STEP_S, False), given or {}, jump, own
     )
 
 
@@ -90,6 +94,37 @@ def test_what_is_not_known_is_said():
     assert found(mark_at(0.0, -4.0), legs=upwind_only, given={"downwind": 150.0}).state == "two tacks"
     assert "beyond 200 nm" in found(mark_at(0.0, 210.0)).reason
     assert "current stops" in found(mark_at(0.0, 4.0), set_deg=135.0, drift_kn=6.0).reason
+
+
+def test_the_polar_tells_where_no_leg_was_sailed_and_the_user_and_legs_come_first():
+    none = SailedLegs(*(np.empty(0) for _ in range(4)))
+    own = (OwnAngle("upwind", 14.0, 42.0, 1.5, 6.5, 0.1), OwnAngle("upwind", 25.0, 38.0, 1.5, 7.0, 0.1))
+    by_polar, sailed, given = (
+        found(mark_at(0.0, 4.0), legs=legs, given=wish, own=own).laylines[0].sailing
+        for legs, wish in ((none, {}), (LEGS, {}), (LEGS, {"upwind": 50.0}))
+    )
+    assert (by_polar.source, by_polar.angle_deg, by_polar.speed_kn) == ("polar", 42.0, 6.5)
+    # 1.5 of the polar, 3 of one leg to the next, 2 of the wind
+    assert by_polar.angle_sd_deg == pytest.approx(np.sqrt(1.5**2 + 3**2 + 2**2))
+    assert (sailed.source, given.source, given.angle_deg) == ("sailed", "given", 50.0)
+    assert tells(LEGS, "upwind") and not tells(none, "upwind")
+    far_off = found(mark_at(0.0, 4.0), legs=none, own=own[1:])  # 25 kn is no wind like 14
+    assert far_off.state == "not determined"
+
+
+def test_the_polar_s_angle_is_of_the_course_through_the_water():
+    best = (
+        BestAngle(12.0, True, 43.0, 1.0, 4.4, 0.05, ""),
+        BestAngle(12.0, False, None, None, None, None, "not bracketed"),
+    )
+    polar = SimpleNamespace(sailed=SimpleNamespace(best=best), errors=SimpleNamespace(leeway_deg=0.5))
+    frame = pd.DataFrame({"twa_water_deg": [43.0, -45.0, 90.0], "leeway_deg": [-4.0, 4.0, 0.0]})
+    (one,) = own_angles(polar, frame)
+    assert (one.point, one.tws_kn) == ("upwind", 12.0)
+    assert one.angle_deg == pytest.approx(47.0)
+    assert one.angle_sd_deg == pytest.approx(np.hypot(1.0, 0.5))
+    assert one.speed_kn == pytest.approx(4.4 / np.cos(np.radians(43)))
+    assert own_angles(SimpleNamespace(sailed=None), frame) == ()
 
 
 def test_an_unsure_jump_counts_on_the_other_tack_only():
