@@ -1,5 +1,6 @@
 """The Findings page: every instrument at a glance, each finding with its evidence, and what-if."""
 
+import math
 from typing import Any
 
 from dash import ALL, Dash, Input, Output, callback_context, dcc, html
@@ -168,7 +169,8 @@ def _why(review: Review, one: Verdict) -> Any:
             links += [html.A(review.findings[number].title, href=f"#finding-{number}"), " "]
         return links
     if one.within is not None:
-        size = f"{100 * one.within:.1f} %" if one.unit == "1" else f"{one.within:.1f} {one.unit}"
+        most, unit = (100 * one.within, "%") if one.unit == "1" else (one.within, one.unit)
+        size = f"{math.ceil(10 * most) / 10:.1f} {unit}"
         return f"Off by no more than {size.replace(' deg', '°')} (95 %)."
     return f"To tell: {one.needs}" if one.needs else "This passage does not tell."
 
