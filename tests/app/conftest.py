@@ -1,14 +1,20 @@
-"""A browser, and a small review to show, made by hand."""
+"""A browser with a tab, and a small review to show, made by hand."""
 
 from collections.abc import Iterator
+from contextlib import closing
 
 import pytest
+from browsing import Tab, served
 from passages import review_of
 from playwright.sync_api import Browser, expect, sync_playwright
+from samples import SAMPLES
 
 from analysis import Estimate, Finding, Review
 from analysis.estimate import Need
 from analysis.passage import Passage
+from app.folder import Folder
+from app.opening import Opener
+from app.server import create_app, new_desk
 
 
 @pytest.fixture(scope="session")
@@ -19,6 +25,18 @@ def browser(chromium: str) -> Iterator[Browser]:
         expect.set_options(timeout=20_000)  # a busy machine draws late
         yield running
         running.close()
+
+
+@pytest.fixture(scope="session")
+def tab(browser: Browser) -> Iterator[Tab]:
+    """The tab that all tests of a process share, each with passages of its own."""
+    desk = new_desk()
+    with (
+        closing(Opener(desk, folder=Folder(SAMPLES))) as opener,
+        served(create_app(desk, opener)) as root,
+        browser.new_context(viewport={"width": 1440, "height": 900}) as context,
+    ):
+        yield Tab(context.new_page(), root, desk)
 
 
 @pytest.fixture

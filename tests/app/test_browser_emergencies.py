@@ -2,34 +2,28 @@
 
 import pandas as pd
 import pytest
-from browsing import heard, served
-from passages import desk_with
-from playwright.sync_api import Browser, expect
+from browsing import Tab
+from playwright.sync_api import expect
 from samples import reviewed_sample
 
 from analysis.asked import Asked
 from analysis.emergencies import Overboard, UserMark
 from analysis.review import asked_again
-from app.addresses import address
-from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
 FALL = pd.Timestamp("2026-05-12T10:00:00Z").timestamp()
 
 
-def test_a_mark_and_a_moment_are_chosen(browser: Browser) -> None:
+def test_a_mark_and_a_moment_are_chosen(tab: Tab) -> None:
     asked = Asked(overboard=Overboard((UserMark(FALL), UserMark(FALL + 3600))))
-    desk = desk_with(asked_again(reviewed_sample("open-passage"), asked))
-    with served(create_app(desk)) as root, browser.new_context() as context:
-        page = context.new_page()
-        complaints = heard(page, root)
-        page.goto(root + address(desk.all()[0].key, "emergencies"))
-        expect(page.locator("#emergency-chart .scatterlayer .trace").first).to_be_attached()
-        expect(page.locator("#emergency-head")).to_contain_text("10:00:00 UTC")
-        page.get_by_role("button", name="Show row 2").click()
-        expect(page.locator("#emergency-head")).to_contain_text("11:00:00 UTC")
-        page.locator("#emergency-moment").focus()
-        page.keyboard.press("Home")
-        expect(page.locator("#emergency-words")).to_contain_text("0 min 00 s after (11:00:00 UTC)")
-        assert complaints == []
+    key = tab.lay_open(asked_again(reviewed_sample("open-passage"), asked))
+    page = tab.show(key, "emergencies")
+    expect(page.locator("#emergency-chart .scatterlayer .trace").first).to_be_attached()
+    expect(page.locator("#emergency-head")).to_contain_text("10:00:00 UTC")
+    page.get_by_role("button", name="Show row 2").click()
+    expect(page.locator("#emergency-head")).to_contain_text("11:00:00 UTC")
+    page.locator("#emergency-moment").focus()
+    page.keyboard.press("Home")
+    expect(page.locator("#emergency-words")).to_contain_text("0 min 00 s after (11:00:00 UTC)")
+    assert tab.complaints == []

@@ -1,37 +1,22 @@
 """The Findings page and the correction sheet in a real Chromium: try, keep, go back, print."""
 
 import re
-from collections.abc import Iterator
 
 import pytest
-from browsing import heard, served
-from playwright.sync_api import Browser, Page, expect
+from browsing import Tab
+from playwright.sync_api import expect
 from samples import reviewed_sample
-
-from app.addresses import address
-from app.server import create_app, new_desk
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def visit(browser: Browser) -> Iterator[tuple[Page, str, list[str]]]:
-    """A page of its own, the root of the passage, and what the browser complained of."""
-    desk = new_desk()
-    key = desk.open(reviewed_sample("open-passage")).key
-    with (
-        served(create_app(desk)) as root,
-        browser.new_context(viewport={"width": 1440, "height": 900}) as context,
-    ):
-        page = context.new_page()
-        yield page, f"{root}{address(key)}", heard(page)
+def key(tab: Tab) -> str:
+    return tab.lay_open(reviewed_sample("open-passage"))
 
 
-def test_a_number_that_is_tried_shows_wind_current_and_findings_and_can_be_kept(
-    visit: tuple[Page, str, list[str]],
-) -> None:
-    page, root, complaints = visit
-    page.goto(f"{root}findings/")
+def test_a_number_that_is_tried_shows_wind_current_and_findings_and_can_be_kept(tab: Tab, key: str) -> None:
+    page = tab.show(key, "findings")
     expect(page.locator(".cards .card")).not_to_have_count(0)
     log = page.locator(".field", has_text="Log factor")
     drift = page.locator("#try-drift").inner_text()
@@ -44,26 +29,24 @@ def test_a_number_that_is_tried_shows_wind_current_and_findings_and_can_be_kept(
     expect(page.locator("#try-refused")).to_be_empty()
     page.locator("#try-keep").click()
     expect(page.locator("#by-hand")).to_contain_text("1 correction is set by hand: Log factor × 1.080.")
-    page.goto(f"{root}water/")
+    tab.show(key, "water")
     page.locator("#by-hand-back").click()
     expect(page.locator("#by-hand")).to_have_count(0)
-    assert complaints == []
+    assert tab.complaints == []
 
 
-def test_a_correction_is_set_aside_and_applied_again(visit: tuple[Page, str, list[str]]) -> None:
-    page, root, complaints = visit
-    page.goto(f"{root}findings/")
+def test_a_correction_is_set_aside_and_applied_again(tab: Tab, key: str) -> None:
+    page = tab.show(key, "findings")
     page.get_by_role("button", name="Set it aside").first.click()
     expect(page.locator("#by-hand")).to_contain_text("Log factor set aside")
     page.get_by_role("button", name="Apply it").click()
     expect(page.locator("#by-hand")).to_have_count(0)
-    assert complaints == []
+    assert tab.complaints == []
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_correction_sheet_prints_on_one_page(visit: tuple[Page, str, list[str]], paper: str) -> None:
-    page, root, _ = visit
-    page.goto(f"{root}sheet/")
+def test_the_correction_sheet_prints_on_one_page(tab: Tab, key: str, paper: str) -> None:
+    page = tab.show(key, "sheet")
     expect(page.locator(".correction-sheet")).to_contain_text("Signed")
     pdf = page.pdf(format=paper)
     assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1

@@ -3,13 +3,9 @@
 from collections.abc import Callable, Iterator
 
 import pytest
-from browsing import heard, served
-from passages import desk_with
-from playwright.sync_api import Browser, Page, expect
+from browsing import Tab
+from playwright.sync_api import Page, expect
 from samples import SAMPLES, reviewed_sample
-
-from app.addresses import address
-from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
@@ -18,21 +14,11 @@ Opening = Callable[[str], Page]
 
 
 @pytest.fixture(scope="module")
-def opened(browser: Browser) -> Iterator[Opening]:
-    """Open a page of the sample in a tab of its own; at the end nothing may have complained."""
-    desk = desk_with(reviewed_sample("open-passage"))
-    key = desk.all()[0].key
-    complaints: list[list[str]] = []
-    with served(create_app(desk)) as root, browser.new_context() as context:
-
-        def page_of(name: str) -> Page:
-            page = context.new_page()
-            complaints.append(heard(page, root))
-            page.goto(root + address(key, name))
-            return page
-
-        yield page_of
-    assert not any(complaints)
+def opened(tab: Tab) -> Iterator[Opening]:
+    """Open a page of the sample; at the end nothing may have complained."""
+    key = tab.lay_open(reviewed_sample("open-passage"))
+    yield lambda name: tab.show(key, name)
+    assert tab.complaints == []
 
 
 def drawn(page: Page, *charts: str) -> None:

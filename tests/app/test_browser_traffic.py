@@ -3,37 +3,31 @@
 from pathlib import Path
 
 import pytest
-from browsing import heard, served
-from passages import desk_with
-from playwright.sync_api import Browser, expect
+from browsing import Tab
+from playwright.sync_api import expect
 from simulator.traffic import Vessel, sailed
 
 from analysis import review
-from app.addresses import address
-from app.server import create_app
 
 pytestmark = pytest.mark.browser
 
 HOUR = 3600.0
 
 
-def test_an_encounter_and_a_moment_are_chosen(browser: Browser, tmp_path: Path) -> None:
+def test_an_encounter_and_a_moment_are_chosen(tab: Tab, tmp_path: Path) -> None:
     own = Vessel(legs=((HOUR, 0.0, 6.0),))
     near = Vessel(name="GREY HERON", east_nm=4.0, north_nm=3.5, legs=((HOUR, 270.0, 8.0),))
     far = Vessel(mmsi=200000002, name="PALE MORNING", east_nm=2.0, north_nm=9.0, legs=((HOUR, 180.0, 9.0),))
     log = tmp_path / "two.nmea"
     log.write_text("\r\n".join(sailed(own, [near, far], 3).lines) + "\r\n")
-    desk = desk_with(review(log))
-    with served(create_app(desk)) as root, browser.new_context() as context:
-        page = context.new_page()
-        complaints = heard(page, root)
-        page.goto(root + address(desk.all()[0].key, "traffic"))
-        words, moment = page.locator("#encounter-words"), page.locator("#moment-words")
-        expect(words).to_contain_text("GREY HERON")
-        page.get_by_role("button", name="Show PALE MORNING").click()
-        expect(words).to_contain_text("PALE MORNING")
-        before = moment.inner_text()
-        page.locator("#traffic-moment").fill("-10")
-        expect(moment).not_to_have_text(before)
-        expect(page.locator("#from-boat .main-svg").first).to_be_visible()
-        assert complaints == []
+    key = tab.lay_open(review(log))
+    page = tab.show(key, "traffic")
+    words, moment = page.locator("#encounter-words"), page.locator("#moment-words")
+    expect(words).to_contain_text("GREY HERON")
+    page.get_by_role("button", name="Show PALE MORNING").click()
+    expect(words).to_contain_text("PALE MORNING")
+    before = moment.inner_text()
+    page.locator("#traffic-moment").fill("-10")
+    expect(moment).not_to_have_text(before)
+    expect(page.locator("#from-boat .main-svg").first).to_be_visible()
+    assert tab.complaints == []
