@@ -20,6 +20,7 @@ GPS_EPOCH_DAY = 3657  # 1980-01-06
 _PREFERENCE = ("RMC", "ZDA", "GGA", "GNS", "GLL", "GST", "BWC")
 _LARGE_STEP_S = 60.0
 _SILENCE_S = 5.0
+_SLOWEST_S = 60.0  # a clock that speaks more seldom gives the sentences between no rhythm
 _STAMP_WINDOW = 601
 
 
@@ -291,7 +292,9 @@ def _spread(count: int, rows: Ints, time_s: Floats, segment: Ints) -> Floats:
     fresh[1:] = (np.diff(time_s) > 0) | (np.diff(segment) != 0)
     rows, time_s, segment = rows[fresh], time_s[fresh], segment[fresh]
     step_rows, step_s = np.diff(rows), np.diff(time_s)
-    usual = (step_s > 0) & (step_s < _SILENCE_S) & (np.diff(segment) == 0)
+    steady = (step_s > 0) & (np.diff(segment) == 0)
+    rhythm_s = float(np.median(step_s[steady])) if steady.any() else 0.0
+    usual = steady & (step_s < max(_SILENCE_S, min(2 * rhythm_s, _SLOWEST_S)))
     spacing = float(np.median(step_s[usual] / step_rows[usual])) if usual.any() else 0.0
     usual_rows = float(np.median(step_rows[usual])) if usual.any() else 1.0
 

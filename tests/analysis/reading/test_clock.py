@@ -129,6 +129,15 @@ def test_sentences_between_two_gnss_times_are_spread_in_order(tmp_path: Path) ->
     assert "GPRMC" in passage.time_basis
 
 
+def test_a_clock_that_speaks_every_ten_seconds(tmp_path: Path) -> None:
+    log = Log()
+    for moment in span(START, 60)[::10]:
+        log.add(zda(moment))
+        for k in range(1, 10):
+            log.sounding(moment + k)
+    assert np.abs(log.errors_s(log.read(tmp_path))).max() <= 0.01  # evenly sent, so exactly placed
+
+
 def test_midnight(tmp_path: Path) -> None:
     log = Log().seconds(span(START + 14 * 3600 - 30, 60))
     passage = log.read(tmp_path)
