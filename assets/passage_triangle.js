@@ -31,7 +31,7 @@
     const svg = document.createElementNS(SVG, "svg");
     svg.setAttribute("viewBox", `0 0 ${SIZE} ${SIZE}`);
     holder.append(svg);
-    element("text", { x: 4, y: 12, class: "title" }, svg).textContent = title;
+    element("text", { x: 6, y: 18, class: "title" }, svg).textContent = title;
     const bow = element("line", { class: "bow" }, svg);
     const hull = element("path", { class: "hull", d: "M0,-11C5,-4 5,3 3.4,9H-3.4C-5,3 -5,-4 0,-11Z" }, svg);
     const sides = SIDES.filter(([name]) => names.includes(name)).map(([name, from, to]) => ({

@@ -51,7 +51,7 @@ class _Way(NamedTuple):
         least = 10.0**-self.decimals
         number = f"{round(value, self.decimals) + 0.0:{'+' if self.signed else ''}.{self.decimals}f}"
         spread = "" if sd is None else f" ± {max(SIGMAS_95 * sd, least):.{self.decimals}f}"
-        return f"{number}{spread}{self.unit}"
+        return f"{number}{spread}{self.unit}".replace("-", "−")
 
 
 CORRECTIONS = {

@@ -123,7 +123,7 @@ def _cells(one: Estimate | None, way: Way) -> list[html.Td]:
             html.Td("" if one is None else one.needs or ""),
         ]
     value = f"{one.value:+.{decimals}f}{unit}" if unit else f"{one.value:.{decimals}f}"
-    text = f"{value} ± {SIGMAS_95 * one.sd:.{decimals}f}{unit}"
+    text = f"{value} ± {SIGMAS_95 * one.sd:.{decimals}f}{unit}".replace("-", "−")
     if one.determined:
         return [html.Td(text, className="number"), html.Td("determined")]
     return [html.Td(f"({text})", className="number"), html.Td(f"not determined. {one.needs or ''}")]
