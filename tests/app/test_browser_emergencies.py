@@ -13,6 +13,8 @@ from analysis.review import asked_again
 pytestmark = pytest.mark.browser
 
 FALL = pd.Timestamp("2026-05-12T10:00:00Z").timestamp()
+PLACE = f"""() => localStorage.setItem("marks " + location.pathname.split("/")[2], JSON.stringify(
+  [{{number: 1, lat_deg: 38.48, lon_deg: -29.27, position: "here", t: {1000 * FALL + 7_200_000}}}]))"""
 
 
 def test_a_mark_and_a_moment_are_chosen(tab: Tab) -> None:
@@ -26,4 +28,8 @@ def test_a_mark_and_a_moment_are_chosen(tab: Tab) -> None:
     page.locator("#emergency-moment").focus()
     page.keyboard.press("Home")
     expect(page.locator("#emergency-words")).to_contain_text("0 min 00 s after (11:00:00 UTC)")
+    page.evaluate(PLACE)
+    page.reload()
+    page.locator("#overboard-marks button").click()
+    expect(page.get_by_role("button", name="Show row 3")).to_be_visible()
     assert tab.complaints == []

@@ -1,4 +1,4 @@
-"""The Routes page in a real browser: a mark typed, a moment chosen, the laylines drawn anew."""
+"""The Routes page in a real browser: a mark typed, a moment chosen, the laylines drawn anew, a route given."""
 
 import pytest
 from browsing import Tab
@@ -6,6 +6,8 @@ from playwright.sync_api import expect
 from samples import reviewed_sample
 
 pytestmark = pytest.mark.browser
+
+ROUTE = b"<gpx><rte><name>Out &lt;b&gt;</name><rtept lat='38.75' lon='-28.75'><name>BELL</name></rtept></rte></gpx>"
 
 
 def test_a_mark_is_typed_and_the_moment_moved(tab: Tab) -> None:
@@ -32,4 +34,7 @@ def test_a_mark_is_typed_and_the_moment_moved(tab: Tab) -> None:
     expect(page.locator("#route-state")).to_contain_text("Bell bears")
     page.locator("#mark-clear").click()
     expect(page.locator(".conclusion")).to_contain_text("No mark is known")
+    page.locator("#give input").set_input_files({"name": "out.gpx", "mimeType": "", "buffer": ROUTE})
+    expect(page.locator("#give li")).to_have_text("Out <b>")
+    expect(page.locator("#route-state")).to_contain_text("BELL bears")
     assert tab.complaints == []
