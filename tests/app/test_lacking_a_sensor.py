@@ -82,7 +82,7 @@ LACKING: dict[str, tuple[tuple[str, ...], tuple[str, ...], dict[str, str]]] = {
         {
             "weather": "gives no wind over the ground",
             "routes": "has no position, so no layline",
-            "traffic": "none was met under way with a position on both sides",
+            "traffic": "has no own position",
             "emergencies": "no current is known",
             "readiness": "With GNSS recorded too, ",
             "trip": "speed over ground: no SOG",
