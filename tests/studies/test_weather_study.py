@@ -15,13 +15,15 @@ from analysis import Settings, review
 from analysis.asked import Asked
 from analysis.estimate import SIGMAS_95
 from analysis.invent import SCENARIOS, Errors, Sea, invent
+from analysis.invent.sea import draw_weather
 from analysis.reading.forecast import Forecast
 from analysis.reading.pressure import PressureReference
 from analysis.weather import PRESSURE, TWD, TWS, TenMinutes, WeatherAsked, check_forecast
+from analysis.weather.memory import mean_with_sd
 
 pytestmark = pytest.mark.study
 
-PASSAGES, FRONTS = 40, 100
+PASSAGES, FRONTS, SKIES = 40, 100, 400
 HOURS = 4.0
 HOUR = 3600.0
 REFERENCE_SD_HPA = 0.5
@@ -112,6 +114,26 @@ def found_one(
 @pytest.mark.parametrize("name", ["barometer", TWS, TWD, PRESSURE])
 def test_whole_passages(passages: dict[str, list[tuple[float, float]]], name: str) -> None:
     judged(name, passages[name], PASSAGES if name == "barometer" else PASSAGES // 2)
+
+
+@pytest.fixture(scope="module")
+def skies() -> dict[str, list[tuple[float, float]]]:
+    """Mean and one-sigma of what the wind alone strays from its course in four hours, in ten-minute means."""
+    strayed: dict[str, list[tuple[float, float]]] = {TWD: [], TWS: []}
+    hours = np.arange(HOURS * HOUR) / HOUR
+    for seed in range(SKIES):
+        rng = np.random.default_rng(20_000 + seed)
+        sea = Sea(wind_from_deg=0.0, wind_kn=rng.uniform(10, 18), gust=rng.uniform(0.05, 0.1))
+        wind = draw_weather(sea, hours, 1.0, rng).wind * np.exp(1j * np.radians(sea.veer_deg_per_h * hours))
+        course = sea.wind_kn + sea.freshening_kn_per_h * hours
+        for channel, values in ((TWD, np.degrees(np.angle(1j * wind))), (TWS, np.abs(wind) - course)):
+            strayed[channel].append(mean_with_sd(values.reshape(-1, 600).mean(axis=1)))
+    return strayed
+
+
+@pytest.mark.parametrize("channel", [TWD, TWS])
+def test_the_wander_of_the_wind_alone(skies: dict[str, list[tuple[float, float]]], channel: str) -> None:
+    judged(f"wander of {channel}", skies[channel], SKIES)
 
 
 def remembering(rng: np.random.Generator, count: int, memory_s: float, sd: float) -> np.ndarray:
