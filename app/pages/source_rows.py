@@ -47,19 +47,21 @@ def labelled(channel: str) -> str:
 
 
 def members_table(view: View, group: Group) -> html.Div:
-    """Show the sources of a quantity, the one in use first; the others can be taken instead."""
+    """Show the sources of a quantity, the one in use first, by what is told of any; another can be taken instead."""
     places = {one.key: place for place, one in enumerate(view.opened.review.passage.sources)}
     compared = next((one.agreement for one in group.members if one.agreement is not None), None)
+    numbers = [_numbers(view.dress, one, compared) for one in group.members]
+    told = [place for place, texts in enumerate(zip(*numbers, strict=True)) if {*texts} - {NOTHING, ""}]
     rows = [
         html.Tr(
             [
                 html.Th(_named(one), scope="row", className="short"),
                 html.Td(_action(one, places[one.source.key])),
-                *(html.Td(text, className="number") for text in _numbers(view.dress, one, compared)),
+                *(html.Td(texts[place].replace("-", "−"), className="number") for place in told),
             ],
             className="chosen" if one.used else "",
         )
-        for one in group.members
+        for one, texts in zip(group.members, numbers, strict=True)
     ]
     heads = [
         html.Th(
@@ -68,7 +70,7 @@ def members_table(view: View, group: Group) -> html.Div:
             className="number" if title in TITLES[_NUMBERED] else "",
             title=TIPS.get(title),
         )
-        for title in TITLES
+        for title in (*TITLES[:2], *(TITLES[_NUMBERED][place] for place in told))
     ]
     return html.Div(
         html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)]),
