@@ -587,7 +587,7 @@ _TABLE = [
             Reading("target_number", Number(1)),
             Reading("target_range_nm", Distance(2, 10)),
             Reading("target_bearing_deg", Number(3), (Letter(4, "T"),)),
-            Reading("target_relative_bearing_deg", Number(3), (Letter(4, "R"),)),
+            Reading("target_relative_bearing_deg", Number(3), (Letter(4, "R", blank=False),)),
             Reading("target_speed_kn", Distance(5, 10)),
             Reading("target_course_deg", Number(6), (Letter(7, "T"),)),
             Reading("target_cpa_nm", Distance(8, 10)),

@@ -158,7 +158,7 @@ def bearing(channel: str, name: str, letter: str) -> dict[str, Oracle]:
 
 TO_STEER = signed("cross_track_error", "cte_correction_dir", "R")
 APB_FIELDS = "A|V A|V 0:9 L/R N A|V| A|V| 0:360 T|M WPT 0:360 T|M 0:360 T|M"
-TTM_FIELDS = "i0:99 0:90 0:360 T| 0:60 0:360 T| 0:60 -60:60 N|K|S WPT T|Q|L A|"
+TTM_FIELDS = "i0:99 0:90 0:360 T|R| 0:60 0:360 T| 0:60 -60:60 N|K|S WPT T|Q|L A|"
 
 LAYOUTS: dict[str, Layout] = {
     "RMC": Layout(
@@ -408,6 +408,7 @@ LAYOUTS: dict[str, Layout] = {
             "target_number": "target_number",
             "target_range_nm": in_units("distance", "dist_unit", MILE_UNITS),
             "target_bearing_deg": only_if("brg_ref", ("T", ""), "bearing"),
+            "target_relative_bearing_deg": only_if("brg_ref", ("R",), "bearing"),
             "target_speed_kn": in_units("speed", "dist_unit", MILE_UNITS),
             "target_course_deg": only_if("cog_unit", ("T", ""), "cog"),
             "target_cpa_nm": in_units("dist_cpa", "dist_unit", MILE_UNITS),
