@@ -48,7 +48,9 @@ def test_another_source_is_taken_and_given_back(tab: Tab, key: str) -> None:
     page = tab.show(key, "sources")
     page.get_by_text("Heading: HCHDG (magnetic compass), in use").click()
     page.get_by_role("button", name="Use VWVHW instead").last.click()
-    expect(page.locator("#told")).to_contain_text("Heading is now taken from VWVHW (paddle-wheel log): mean TWD")
+    expect(page.locator("#told")).to_contain_text(
+        "Heading is now taken from VWVHW (paddle-wheel log): mean TWD"
+    )
     expect(page.get_by_text("Chosen by hand: Heading from VWVHW (paddle-wheel log).")).to_be_visible()
     page.click("#use-own")
     expect(page.locator("#told")).to_contain_text("Back to the program's own choice")
