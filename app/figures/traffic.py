@@ -139,6 +139,18 @@ def foreseen(seen: Forecast, met: Encounter, limit_nm: float, dress: Dress, date
         xaxis=time_axis(dress, ends[0] - shift, ends[1] - shift, dated),
         yaxis={"title": f"distance [{nm.symbol}]", "range": [0, most], "nticks": 6},
     )
+    if np.isfinite(cpa).sum() < 2:
+        layout["annotations"] = [
+            {
+                "text": "heard too seldom for a forecast",
+                "xref": "paper",
+                "yref": "paper",
+                "x": 0.5,
+                "y": 0.5,
+                "showarrow": False,
+                "font": {"size": dress.px(14), "color": theme.ink},
+            }
+        ]
     return {"data": data, "layout": layout | named_above(dress)}
 
 

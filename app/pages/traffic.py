@@ -20,6 +20,7 @@ from app.sections.traffic import (
     crossing_text,
     nobody_met_text,
     radar_text,
+    range_text,
     reception_text,
     side_text,
     stations_text,
@@ -154,13 +155,14 @@ def encounter_words(one: Encounter, told: Traffic, dress: Dress) -> str:
     unit, factor = _nm(dress)
     kn = dress.units.of("kn")
     name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
-    spread = max(SIGMAS_95 * one.range_sd_nm * factor, 0.01)
     parts = [
-        f"{name}, {kind_text(one.kind)}: closest {one.range_nm * factor:.2f} ± {spread:.2f} {unit} at "
+        f"{name}, {kind_text(one.kind)}: closest {range_text(one, factor)} {unit} at "
         f"{time_of_day_text(1000 * one.time_s, dress.clock)} {dress.clock.name}",
         side_text(one.relative_deg),
         crossing_text(one, unit, factor),
-        f"moving at {one.relative_kn * kn.factor:.1f} {kn.symbol} relative to you",
+        f"moving at {one.relative_kn * kn.factor:.1f} {kn.symbol} relative to you"
+        if math.isfinite(one.relative_kn)
+        else "",
         CUT.get(one.cut, ""),
     ]
     text = ", ".join(part for part in parts if part)
@@ -267,7 +269,6 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
     rows = []
     for number, one in enumerate(met):
         name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
-        spread = max(SIGMAS_95 * one.range_sd_nm * factor, 0.01)
         show = html.Button(
             "Show",
             id={"type": "show-encounter", "index": one.visit},
@@ -277,7 +278,7 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
         cells = [
             name,
             time_of_day_text(1000 * one.time_s, dress.clock),
-            f"{one.range_nm * factor:.2f} ± {spread:.2f}",
+            range_text(one, factor),
             side_text(one.relative_deg).removesuffix(" off the bow") or NOTHING,
             " ".join(part for part in (crossing_text(one, unit, factor), CUT.get(one.cut, "")) if part)
             or NOTHING,

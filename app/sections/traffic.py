@@ -73,12 +73,19 @@ def stations_text(count: int) -> str:
 def encounter_text(one: Encounter, name: str, unit: str = "nm", factor: float = 1.0) -> str:
     """Say an encounter in one line; ``factor`` turns nm into ``unit``."""
     who = " ".join(word for word in (name or str(one.mmsi), kind_text(one.kind)) if word)
-    spread = max(SIGMAS_95 * one.range_sd_nm * factor, 0.01)
-    parts = [f"{who} at {one.range_nm * factor:.2f} ± {spread:.2f} {unit}", side_text(one.relative_deg)]
+    parts = [f"{who} at {range_text(one, factor)} {unit}", side_text(one.relative_deg)]
     parts.append(crossing_text(one, unit, factor))
     if one.cut:
         parts.append(CUT[one.cut])
     return ", ".join(part for part in parts if part)
+
+
+def range_text(one: Encounter, factor: float) -> str:
+    """Write how near an encounter came, with its ± where that is known; ``factor`` turns nm into the unit."""
+    near = f"{one.range_nm * factor:.2f}"
+    if not math.isfinite(one.range_sd_nm):
+        return near
+    return f"{near} ± {max(SIGMAS_95 * one.range_sd_nm * factor, 0.01):.2f}"
 
 
 CUT = {

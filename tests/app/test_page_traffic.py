@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -47,6 +48,15 @@ def test_the_encounter_is_told_in_words(met: Review) -> None:
     assert "AIS does not show every vessel" in text
     assert "class B CS, a report every 30 s, 30 s due" in text
     assert "10 + 1 = 11 min unseen at most" in text
+
+
+def test_what_is_not_known_of_an_encounter_is_left_out(met: Review) -> None:
+    seen = met.case.traffic
+    vague = replace(seen.closest(1)[0], range_nm=1.25, range_sd_nm=float("nan"), relative_kn=float("nan"))
+    words = traffic.encounter_words(vague, seen, Dress())
+    assert "closest 1.25 nm at" in words
+    assert "nan" not in words
+    assert "relative to you" not in words
 
 
 def test_units_and_clock_are_the_readers(met: Review) -> None:
