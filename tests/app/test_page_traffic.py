@@ -2,7 +2,6 @@
 
 import argparse
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -52,7 +51,7 @@ def test_the_encounter_is_told_in_words(met: Review) -> None:
 
 def test_what_is_not_known_of_an_encounter_is_left_out(met: Review) -> None:
     seen = met.case.traffic
-    vague = replace(seen.closest(1)[0], range_nm=1.25, range_sd_nm=float("nan"), relative_kn=float("nan"))
+    vague = seen.closest(1)[0]._replace(range_nm=1.25, range_sd_nm=float("nan"), relative_kn=float("nan"))
     words = traffic.encounter_words(vague, seen, Dress())
     assert "closest 1.25 nm at" in words
     assert "nan" not in words
