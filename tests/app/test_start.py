@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import heard, served
+from browsing import heard, leave, served
 from flask.testing import FlaskClient
 from passages import day_at_sea, desk_with, reviewed
 from playwright.sync_api import Browser, Page, expect
@@ -195,6 +195,8 @@ def visit(reader: Visit) -> Iterator[Visit]:
     """A visit to an empty desk; at its end nothing may have complained or been asked of others."""
     for opened in reader.desk.all():
         reader.desk.close(opened.key)
+    leave(reader.page, reader.root)
+    reader.complaints.clear()
     reader.page.goto(reader.root)
     yield reader
     assert reader.complaints == []
