@@ -43,8 +43,9 @@ SHARPEN_S = 1200.0
 SOLUTIONS = 3
 THIN = 400
 ROUNDS = 8
-WORTH_A_LOOK = 20.0  # chi-square of a pattern in noise taken larger than it is
-WORTH_A_FIT = 8.0  # fall of the robust cost, per parameter
+WORTH_A_LOOK = 20.0  # chi-square of a step, the best of many times, in noise taken larger than it is
+DRIFT_WORTH_A_LOOK = 6.0  # of the one even drift there can be
+WORTH_A_FIT = 8.0  # fall of the robust cost, per parameter of a step
 SIGMAS = 4.5  # and its like for three parameters together: among hundreds of patterns one in 10^4 passages
 CHI_SQUARE_3 = 30.0
 LOG_SD = 0.2
@@ -71,7 +72,7 @@ def find_changes(
             trial = _robust(thin, same.theta, kind)
         except np.linalg.LinAlgError:  # a change that lets the solution run away explains nothing
             continue
-        gain = same.cost - trial.cost - WORTH_A_FIT * len(kind.names)
+        gain = same.cost - trial.cost - (WORTH_A_FIT * len(kind.names) if kind.kind == "step" else 0.0)
         if gain > most:
             best, most = (kind, trial), gain
     if best is None:
@@ -237,8 +238,9 @@ def _worth_a_look(problem: Problem, same: _Robust) -> list[_Kind]:
     best, at = [], 0
     for sort in sorts:
         scores = score[at : at + len(sort)]
-        if max(scores) > WORTH_A_LOOK:
-            best.append(sort[int(np.argmax(scores))])
+        likely = sort[int(np.argmax(scores))]
+        if max(scores) > (WORTH_A_LOOK if likely.kind == "step" else DRIFT_WORTH_A_LOOK):
+            best.append(likely)
         at += len(sort)
     return best
 
