@@ -20,7 +20,7 @@ TURNS = (
     "In a steady wind turn a full circle under engine at 4 to 5 kn in 5 min, and one the other way: the true wind "
     "must keep its direction and speed all round. Or make ten tacks of 5 min."
 )
-SETTLE_FIRST = "Enter nothing yet: the turns below settle it."
+SETTLE_FIRST = "Enter nothing yet: a full circle each way under engine, or ten tacks, will settle it."
 
 
 def vane_and_speed(case: Case) -> Iterator[Finding]:

@@ -80,7 +80,13 @@ def _best(
         far = bool(np.median(place) > (len(angles) - 1) / 2)
         side = ("further off" if far else "closer") if upwind else ("deeper" if far else "higher")
         return BestAngle(
-            tws_kn, upwind, None, None, None, None, f"not bracketed: sail {side} in this wind as well"
+            tws_kn,
+            upwind,
+            None,
+            None,
+            None,
+            None,
+            f"not sailed past the best angle: sail {side} in this wind as well",
         )
     best, speed = angles[[place[0]]], float(basis[place[0]] @ surface.coefficients)
     by_tack = [

@@ -94,8 +94,8 @@ def conclusion_text(sailed: Sailed, units: Units) -> str:
     first = (
         f"From {len(sailed.minutes.time_s)} minutes of steady sailing: {'; '.join(told)}."
         if told
-        else f"{len(sailed.minutes.time_s)} minutes of steady sailing show a polar, but no best angle: none is "
-        "bracketed by angles sailed on either side."
+        else f"{len(sailed.minutes.time_s)} minutes of steady sailing show a polar, but no best angle: no angle "
+        "was sailed past on both sides."
     )
     table = f" Against the table: {against_text(sailed)}." if sailed.against.imported else ""
     return f"{first}{table}"

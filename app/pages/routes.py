@@ -27,7 +27,7 @@ STEP_S = 60
 MOST_MARKS = 60
 NO_MARK = (
     "No mark is known: the recording has no waypoint sentence (RMB, BWC, BWR, WPL with RTE) and none was given. Type "
-    "one or drop a GPX file below, or open the recording with --mark NAME=LAT,LON or --route FILE.gpx."
+    "one or drop a GPX file below."
 )
 GIVE = (
     "Drop a GPX file anywhere on this page: its routes, or where it has none its waypoints in their order. Each file "

@@ -66,7 +66,7 @@ def test_units_are_the_readers(routed: Review) -> None:
 
 def test_without_a_mark_the_page_says_how_to_give_one(passage: Review) -> None:
     text = said(passage)
-    assert "No mark is known" in text and "--mark NAME=LAT,LON" in text
+    assert "No mark is known" in text and "Type one or drop a GPX file below" in text
     assert "Add this mark" in str(routes.layout(view_of(passage)))
     assert section.as_rows(passage) == []
     assert section.as_json(passage)["laylines"] == []

@@ -181,7 +181,10 @@ def test_best_angles_are_told_where_they_are_bracketed(sailed):
     minutes = passage(low=60.0)
     narrow = Sailed(minutes, SensorErrors(), fit_surface(minutes))
     none = next(one for one in narrow.best if one.upwind and one.tws_kn == 10)
-    assert none.twa_deg is None and none.why == "not bracketed: sail closer in this wind as well"
+    assert (
+        none.twa_deg is None
+        and none.why == "not sailed past the best angle: sail closer in this wind as well"
+    )
 
 
 def test_a_tack_that_is_slower_is_told():
