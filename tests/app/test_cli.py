@@ -63,7 +63,7 @@ def run(*arguments: object, **options: object) -> subprocess.CompletedProcess[st
 def test_check_tells_on_the_terminal(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["check", str(log)]) == 0
     out, err = capsys.readouterr()
-    assert out.startswith("Log\n")
+    assert out.startswith("Recording\n")
     assert "Not for navigation" in out
     assert err == ""
 

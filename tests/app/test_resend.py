@@ -310,7 +310,7 @@ def refused(capsys: pytest.CaptureFixture[str], *arguments: object) -> str:
 
 def test_mistakes_are_told_in_a_line(log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "pace" in refused(capsys, log, "--tcp", 0, "--pace", -1)
-    assert "the log runs from" in refused(
+    assert "the recording runs from" in refused(
         capsys, log, "--tcp", 0, "--start", "2020-01-01T00:00", "--end", "2020-01-02"
     )
     timeless = tmp_path / "timeless.log"
