@@ -1,7 +1,9 @@
 """Person-overboard sentences and DSC calls with their expansions, as marks.
 
 Layouts: IEC 61162-1 (MOB, DSC, DSE), from memory; symbols of a call: ITU-R M.493, of which the sentences carry the
-last two digits, as in the datagrams described at continuouswave.com (whaler/reference/DSC_Datagrams.html).
+last two digits, as in the datagrams described at continuouswave.com (whaler/reference/DSC_Datagrams.html). A ship
+cancels her alert by acknowledging it herself to all ships (ITU-R M.493, from memory). The page named shows as a
+cancellation an alert that names its sender as the ship in distress too: that one stays an alert, as it may be one.
 """
 
 from collections.abc import Sequence
@@ -40,7 +42,8 @@ NATURES = {
     "10": "person overboard",
     "12": "EPIRB emission",
 }
-_DISTRESS, _PERSON, _TEST, _ACKNOWLEDGED, _RELAYED = "12", "10", "18", "10", "12"
+_DISTRESS, _ALL_SHIPS = "12", "16"
+_PERSON, _TEST, _ACKNOWLEDGED, _RELAYED = "10", "18", "10", "12"
 _MOB_STATES = {"A": "activated", "M": "set by button", "T": "test", "E": "in error"}
 _MOB_UNUSED = "V"
 
@@ -138,14 +141,17 @@ def _call(
     expansions: Sequence[tuple[float, Sequence[str]]],
 ) -> Mark:
     form, sender, category, first = fields[1][-2:], _identity(fields[2]), fields[3][-2:], fields[4][-2:]
+    casualty = _identity(fields[8])
     alert = form == _DISTRESS or category == _DISTRESS
     if form == _DISTRESS:
         who, code, words = sender, first, "distress"
-        if _identity(fields[8]) == sender and sender:
-            words, alert = "distress cancelled by the sender", False
+        if casualty and casualty == sender:
+            words = "distress, or cancelled by the sender"
     elif category == _DISTRESS:
-        who, code = _identity(fields[8]) or sender, fields[9][-2:]
+        who, code = casualty or sender, fields[9][-2:]
         words = {_ACKNOWLEDGED: "distress acknowledged", _RELAYED: "distress relayed"}.get(first, "distress")
+        if form == _ALL_SHIPS and first == _ACKNOWLEDGED and casualty and casualty == sender:
+            words, alert = "distress cancelled by the sender", False
     else:
         who, code = sender, ""
         words = f"{CATEGORIES.get(category, 'unknown')} call, {FORMATS.get(form, f'format {form}')}"

@@ -19,7 +19,9 @@ from analysis.emergencies.marks import Mark
 RMC = "$GPRMC,{},A,4220.000,N,08300.000,W,5.0,090.0,010626,,,A"
 ALERT = "$CDDSC,12,3380400790,12,06,00,1423108312,2019,,,S,E*6A"
 EXPANSION = "$CDDSE,1,1,A,3380400790,00,45894494*1B"
-CANCELLED = "$CDDSC,12,3381581370,12,06,00,1423108312,0236,3381581370,,S,*20"
+SELF_NAMED = "$CDDSC,12,3381581370,12,06,00,1423108312,0236,3381581370,,S,*20"
+CANCELLED = "$CDDSC,16,3381581370,12,10,00,1423108312,0236,3381581370,06,S,"  # ITU-R M.493, from memory
+ACKNOWLEDGED = "$CDDSC,16,0033810000,12,10,00,1423108312,0236,3381581370,06,S,"
 POSITION_REPORT = "$CDDSC,20,3381581370,00,21,26,1423108312,1902,,,B,E*7B"
 
 
@@ -55,6 +57,14 @@ def test_a_cancelled_alert_and_a_position_report_are_no_alerts(tmp_path: Path) -
     marks = heard(tmp_path, CANCELLED, POSITION_REPORT)
     assert [mark.alert for mark in marks] == [False, False]
     assert {mark.category for mark in marks} == {"distress", "routine"}
+
+
+def test_an_alert_that_names_its_sender_twice_stays_an_alert(tmp_path: Path) -> None:
+    marks = heard(tmp_path, SELF_NAMED, ACKNOWLEDGED)
+    assert {mark.what: mark.alert for mark in marks} == {
+        "distress, or cancelled by the sender: disabled and adrift": True,
+        "distress acknowledged: disabled and adrift": True,
+    }
 
 
 def message(**fields: object) -> tuple[float, bool, str, int]:
