@@ -157,15 +157,15 @@ def laylines_to(
             tws_kn=now.tws_kn,
             set_deg=now.set_deg,
             drift_kn=now.drift_kn,
-            direct=direct,
-            **more,  # type: ignore[arg-type]
+            **{"direct": direct} | more,  # type: ignore[arg-type]
         )
 
     if abs(way) > FARTHEST_NM:
         far = f"the mark lies {abs(way):.0f} nm off; beyond {FARTHEST_NM:.0f} nm no wind holds"
         return told("not determined", reason=far)
     pairs = {point: _pair(point, now, legs, given_deg, jump_sd_deg, own) for point in ("upwind", "downwind")}
-    chosen = next((pair for pair in pairs.values() if pair and pair.inside(way)), None)
+    barred = {point: pair is not None and pair.barred(bearing, now) for point, pair in pairs.items()}
+    chosen = next((pair for pair in pairs.values() if pair and barred[pair.point] and pair.inside(way)), None)
     state: State = "two tacks" if chosen else "fetched"
     if chosen is None:
         off = abs(float(wrap_signed_deg(bearing - now.twd_deg)))
@@ -184,15 +184,19 @@ def laylines_to(
         "current_sd_kn": ahead.current_sd(0.0, whole),
     }
     worst = max(one.bearing_sd_deg for one in lines)
-    if min(one.speed_kn for one in lines) < LEAST_SPEED_KN:
-        return told("not determined", reason="the current stops the boat on one of the tacks", **more)
-    if worst > VARIABLE_SD_DEG:
-        why = f"over the {whole / 3600:.1f} h to the mark the wind is too unsure: ± {SIGMAS_95 * worst:.0f}°"
-        return told("not determined", reason=why, **more)
     off_deg = [abs(float(wrap_signed_deg(bearing - one.bearing_deg))) for one in lines]
     nearest = int(np.argmin(off_deg))
     margin_sd = lines[nearest].bearing_sd_deg
-    if off_deg[nearest] < SIGMAS_ON * margin_sd:
+    near = off_deg[nearest] < SIGMAS_ON * margin_sd
+    if min(one.speed_kn for one in lines) < LEAST_SPEED_KN:
+        return told("not determined", reason="the current stops the boat on one of the tacks", **more)
+    if state == "fetched" and any(barred.values()) and not near:
+        away = "the current carries her away from it on either tack"
+        return told("not determined", reason=away, direct=None, **more)
+    if worst > VARIABLE_SD_DEG:
+        why = f"over the {whole / 3600:.1f} h to the mark the wind is too unsure: ± {SIGMAS_95 * worst:.0f}°"
+        return told("not determined", reason=why, **more)
+    if near:
         state = "on the layline"
     return told(state, laylines=lines, margin_deg=off_deg[nearest], margin_sd_deg=margin_sd, **more)
 
@@ -243,6 +247,18 @@ class _Pair:
     def inside(self, way: complex) -> bool:
         """Tell whether the mark takes both tacks."""
         return bool((self.hours(self.x, way) > 0.0).all())
+
+    def barred(self, bearing_deg: float, now: Conditions) -> bool:
+        """Tell whether no tack lays a bearing straight: its course lies between both tacks', or the current forbids it.
+
+        A mark that is barred and not ``inside`` is out of reach: the current is stronger than what she makes good.
+        """
+        steer = course_to_steer(bearing_deg, self.x[3:5], *_flow(now))
+        sides = np.array([SIDES[one.tack] for one in self.tacks])
+        off = sides * wrap_signed_deg(steer.direction_deg - now.twd_deg)
+        angle = np.degrees(self.x[1:3])
+        free = off >= angle if self.point == "upwind" else (off >= 0.0) & (off <= angle)
+        return not (free & (steer.speed_kn > 0.0)).any()
 
     def layline(self, place: int, way: complex, ahead: _Ahead, both: bool) -> Layline:
         """Work out one tack, sailed last."""
@@ -339,11 +355,16 @@ def _pair(
 
 def _direct(way: complex, bearing_deg: float, now: Conditions) -> Direct | None:
     """Hold the straight way at the present speed through the water; None where the current forbids it."""
-    steer = course_to_steer(bearing_deg, now.stw_kn, now.set_deg if now.drift_kn > 0 else 0.0, now.drift_kn)
+    steer = course_to_steer(bearing_deg, now.stw_kn, *_flow(now))
     course, speed = float(steer.direction_deg), float(steer.speed_kn)
     if not (np.isfinite(course) and speed > LEAST_SPEED_KN):
         return None
     return Direct(course, speed, 3600.0 * abs(way) / speed)
+
+
+def _flow(now: Conditions) -> tuple[float, float]:
+    """Set [deg] and drift [kn] of the current; a set of 0 where there is no drift to have one."""
+    return now.set_deg if now.drift_kn > 0 else 0.0, now.drift_kn
 
 
 def _seconds(way: complex, lines: tuple[Layline, ...], direct: Direct | None) -> float:

@@ -81,6 +81,25 @@ def test_a_mark_on_the_beam_is_laid_already():
     assert one.direct.speed_kn == pytest.approx(6 * np.cos(np.arcsin(1 / 6)), abs=1e-3)
 
 
+@pytest.mark.parametrize("drift_kn", [3.0, 3.5, 4.0])
+def test_a_mark_upstream_of_a_current_stronger_than_her_way_to_windward_is_out_of_reach(drift_kn):
+    """4 kn at 45 deg make 2.83 kn to windward (by hand): less than the stream, so either tack leads away."""
+    slow = SailedLegs(
+        LEGS.angle_deg, np.full(4, 4.0), np.full(4, 8.0), LEGS.seconds
+    )  # 150 deg at 4 kn makes 3.46 kn to leeward
+    now = Conditions(10_000.0, BOAT, 0.0, 8.0, 2.0, 180.0, drift_kn, 0.1, 4.0, "starboard")
+    histories = steady(1.0, 300.0, True), steady(0.0, STEP_S, False)
+
+    def to(mark):
+        return laylines_to(mark, now, slow, *histories, {}, NO_JUMP)
+
+    upwind = to(mark_at(0.0, 6.0))
+    assert upwind.state == "not determined" and "carries her away" in upwind.reason
+    assert upwind.direct is None and not upwind.laylines and upwind.drift_kn == drift_kn
+    downstream = to(mark_at(0.0, -6.0))  # the way back needs no beating
+    assert (downstream.state, downstream.point) == ("two tacks", "downwind")
+
+
 def test_on_the_layline_within_the_uncertainty():
     assert found(mark_at(-3.0, 3.05)).state == "on the layline"
 
