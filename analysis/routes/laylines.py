@@ -249,7 +249,7 @@ class _Pair:
         return bool((self.hours(self.x, way) > 0.0).all())
 
     def barred(self, bearing_deg: float, now: Conditions) -> bool:
-        """Tell whether no tack lays a bearing straight: its course lies between both tacks', or the current forbids it.
+        """Tell whether neither tack lays a bearing: its course lies between theirs, or the current forbids it.
 
         A mark that is barred and not ``inside`` is out of reach: the current is stronger than what she makes good.
         """

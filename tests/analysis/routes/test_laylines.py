@@ -84,9 +84,7 @@ def test_a_mark_on_the_beam_is_laid_already():
 @pytest.mark.parametrize("drift_kn", [3.0, 3.5, 4.0])
 def test_a_mark_upstream_of_a_current_stronger_than_her_way_to_windward_is_out_of_reach(drift_kn):
     """4 kn at 45 deg make 2.83 kn to windward (by hand): less than the stream, so either tack leads away."""
-    slow = SailedLegs(
-        LEGS.angle_deg, np.full(4, 4.0), np.full(4, 8.0), LEGS.seconds
-    )  # 150 deg at 4 kn makes 3.46 kn to leeward
+    slow = SailedLegs(LEGS.angle_deg, np.full(4, 4.0), np.full(4, 8.0), LEGS.seconds)
     now = Conditions(10_000.0, BOAT, 0.0, 8.0, 2.0, 180.0, drift_kn, 0.1, 4.0, "starboard")
     histories = steady(1.0, 300.0, True), steady(0.0, STEP_S, False)
 
