@@ -7,7 +7,8 @@ from analysis.errors import SettingError
 
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 _FILLING = re.compile(r"[\s°º'′’\"″,;]*")
-_HELP = "write it as 50.105N 1.25W, or as 50°06.30′N 001°15.00′W"
+_EXAMPLE = "50.105N 1.25W"
+_HELP = f"write it as {_EXAMPLE}, or as 50°06.30′N 001°15.00′W"
 
 
 def position_text(lat_deg: float, lon_deg: float) -> str:
@@ -26,12 +27,16 @@ def parse_position(text: str) -> tuple[float, float]:
     """Read latitude and longitude [deg], north and east positive, from one line.
 
     Takes degrees, degrees and minutes, or degrees, minutes and seconds followed by N or S and E or W; or two signed
-    numbers in degrees. Raises SettingError for anything else and for a place off the globe.
+    numbers in degrees. Raises SettingError for anything else, a decimal comma too, and for a place off the globe.
     """
     parts = re.findall(rf"{_NUMBER}|[NSEW]", text.upper())
     if not _FILLING.fullmatch(re.sub(rf"{_NUMBER}|[NSEW]", " ", text.upper())):
         raise SettingError(f"{text!r} is not a position; {_HELP}.")
     sides = [place for place, part in enumerate(parts) if part in "NSEW"]
+    if sides and re.search(r"\d,\d", text):
+        raise SettingError(
+            f"{text!r} has a comma inside a coordinate; write the decimals with a point, as {_EXAMPLE}."
+        )
     if not sides and len(parts) == 2:
         lat, lon = float(parts[0]), float(parts[1])
     elif len(sides) == 2 and parts[sides[0]] in "NS" and parts[sides[1]] in "EW" and parts[-1] in "EW":

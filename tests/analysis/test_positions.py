@@ -46,6 +46,17 @@ def test_what_is_no_position_is_refused_with_an_example(text: str) -> None:
         parse_position(text)
 
 
+@pytest.mark.parametrize("text", ["50,10N 1,25W", "50.1N 1,25W", "50°06,30′N 001°15,00′W"])
+def test_a_decimal_comma_is_not_read_as_minutes(text: str) -> None:
+    with pytest.raises(SettingError, match="comma .* write the decimals with a point"):
+        parse_position(text)
+
+
+def test_a_comma_between_two_numbers_parts_them() -> None:
+    assert parse_position("50.1,-1.25") == (50.1, -1.25)
+    assert parse_position("50.1,1.25") == (50.1, 1.25)
+
+
 def test_a_place_off_the_globe() -> None:
     with pytest.raises(SettingError, match="off the globe"):
         parse_position("95N 12E")
