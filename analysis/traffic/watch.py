@@ -16,10 +16,9 @@ from .own import OwnShip, own_ship
 from .radar import RadarWatch, WatchCheck, check_watch, radar_targets
 from .reception import Reception, reception
 from .stations import stations_of
-from .tracks import Tracks, tracks_of
+from .tracks import WAY_KN, Tracks, tracks_of
 from .transmission import Transmission, own_transmission
 
-STILL_KN = 0.5  # two that lie still by each other do not meet: judgment
 NOTICES = ("transponder alarm", "transponder text")
 
 
@@ -121,9 +120,10 @@ class Traffic:
 
     @property
     def met(self) -> pd.DataFrame:
-        """The encounters with a known closest point at which one of both moved past the other."""
+        """The encounters with a known closest point, but for two that lay still by each other there."""
         table = self.encounters
-        return table[table["range_nm"].notna() & ~(table["relative_kn"] < STILL_KN)]
+        still = (table["own_sog_kn"] < WAY_KN) & (table["target_sog_kn"] < WAY_KN)
+        return table[table["range_nm"].notna() & ~still]
 
     def closest(self, count: int) -> list[Encounter]:
         """The closest of ``met``."""

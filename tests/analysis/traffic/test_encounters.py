@@ -127,3 +127,19 @@ def test_across_the_antimeridian(tmp_path: Path) -> None:
     passage = read_log(log)
     told = watch_traffic(passage, hear(passage.ais), passage.frame, passage.frame, AskedTraffic())
     assert told.closest(1)[0].range_nm == pytest.approx(0.4, abs=0.01)
+
+
+def test_a_consort_that_edges_alongside_is_met(tmp_path: Path) -> None:
+    """Both make 6 kn, and three degrees to port bring her in at 6 sin 3° = 0.31 kn: 0.05 nm in ten minutes."""
+    north, edging = ((600.0, course, 6.0) for course in (0.0, 357.0))
+    consort = Vessel(east_nm=0.07, legs=(edging,), fix_m=0.0)
+    one = watched(tmp_path, Vessel(legs=(north,), fix_m=0.0), consort).closest(1)[0]
+    assert one.relative_kn < 0.5
+    assert one.range_nm == pytest.approx(0.07 - np.sin(np.radians(3)), abs=0.01)
+
+
+def test_two_that_lie_still_by_each_other_do_not_meet(tmp_path: Path) -> None:
+    anchored = ((300.0, 0.0, 0.0),)
+    told = watched(tmp_path, Vessel(legs=anchored), Vessel(east_nm=0.1, legs=anchored))
+    assert len(told.encounters) == 1
+    assert told.met.empty
