@@ -4,12 +4,13 @@ Identities: ITU-R M.585, 970 search and rescue transmitter, 972 person overboard
 "MOB ACTIVE" and the like: ITU-R M.1371-5, messages 1 and 14; a beacon under test sends status 15 and "MOB TEST".
 """
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
 
-from analysis.emergencies.calls import joined
+from analysis.emergencies.calls import SAME_CALL_S, joined
 from analysis.emergencies.marks import Adrift, Fix, Mark
 from analysis.passage import Bools, Ints
 from analysis.reading.ais import decode
@@ -20,10 +21,11 @@ BEACONS: dict[int, tuple[str, str, Adrift]] = {
     972: ("AIS MOB", "person overboard", "person"),
     974: ("EPIRB-AIS", "EPIRB", "craft"),
 }
-ACTIVE = 14
+ACTIVE, TESTED = 14, 15
 SAFETY_TEXT = 14
 WITH_STATUS = (1, 2, 3)
 AIS_SD_NM = 10 / 1852  # ITU-R M.1371: the flag of accuracy parts better from worse than 10 m
+_ACTIVE_TEXT = re.compile(r"\b(SART|MOB|EPIRB) +ACTIVE\b")
 _HEAD = 7  # characters that hold number, identity and status: 42 bits
 
 
@@ -36,10 +38,11 @@ def marks_of_ais(messages: pd.DataFrame) -> list[Mark]:
     if not len(chosen):
         return []
     said, _ = decode(chosen)
-    said = said[np.isfinite(said["time_s"].to_numpy(float))]
+    said = said[np.isfinite(said["time_s"].to_numpy(float))].sort_values("time_s", kind="stable")
     marks: list[Mark] = []
     for identity, rows in said.groupby("mmsi", sort=False):
-        marks += _marks(int(identity), rows)
+        for call in _calls(rows):
+            marks += _marks(int(identity), call)
     return joined(marks)
 
 
@@ -53,26 +56,53 @@ def _speaks(messages: pd.DataFrame) -> Bools:
     return speaking
 
 
-def _marks(identity: int, rows: pd.DataFrame) -> Iterable[Mark]:
-    """Make the marks of one identity: the beacon, or each of the texts of a station that is none."""
-    texts = [str(text).strip() for text in rows["text"] if isinstance(text, str) and text.strip()]
+def _calls(rows: pd.DataFrame) -> Iterator[pd.DataFrame]:
+    """Part one identity's rows where it was silent for an hour, and where it becomes active after a test."""
+    texts = _texts(rows)
+    active = ((rows["status"] == ACTIVE) | (texts.map(_active) != "")).to_numpy(bool)
+    tested = ((rows["status"] == TESTED) | texts.str.contains("TEST")).to_numpy(bool)
+    time_s = rows["time_s"].to_numpy(float)
+    begin = 0
+    for row in range(1, len(rows)):
+        activated = active[row] and tested[begin:row].any() and not active[begin:row].any()
+        if activated or time_s[row] - time_s[row - 1] > SAME_CALL_S:
+            yield rows.iloc[begin:row]
+            begin = row
+    yield rows.iloc[begin:]
+
+
+def _active(text: str) -> str:
+    """Name the beacon that a text calls active, "" where it calls none so."""
+    found = _ACTIVE_TEXT.search(text)
+    return found[1] if found else ""
+
+
+def _texts(rows: pd.DataFrame) -> pd.Series:
+    return rows["text"].fillna("").astype(str).str.strip().str.upper()
+
+
+def _marks(identity: int, rows: pd.DataFrame) -> Iterator[Mark]:
+    """Make the marks of one call: the beacon, or each of the texts of a station that is none."""
+    texts = _texts(rows)
+    told = [text for text in dict.fromkeys(texts) if text]
     beacon = BEACONS.get(identity // 1_000_000)
-    active = bool((rows["status"] == ACTIVE).any())
-    if beacon is None and not active:
-        for time_s, text in zip(rows["time_s"], rows["text"], strict=True):
-            if isinstance(text, str) and text.strip():
-                yield _mark(
-                    identity, "AIS safety text", f"“{text.strip()}”", "craft", rows[rows["time_s"] == time_s]
-                )
+    by_status = bool((rows["status"] == ACTIVE).any())
+    if beacon is None and not by_status:
+        for text in told:
+            adrift: Adrift = "person" if _active(text) == "MOB" else "craft"
+            said = rows[texts == text]
+            yield _mark(identity, "AIS safety text", f"“{text}”", adrift, said, alert=bool(_active(text)))
         return
     kind, words, adrift = beacon or (
         "AIS status 14",
         "active beacon by the status of a ship's identity",
-        "craft",
+        "person" if "MOB" in map(_active, told) else "craft",
     )
-    test = not active and any("TEST" in text.upper() for text in texts)
-    told = ", ".join(f"“{text}”" for text in dict.fromkeys(texts))
-    what = f"{words}{', test' if test else ''}" + (f": {told}" if told else "")
+    active = by_status or any(map(_active, told))
+    test = not active and any("TEST" in text for text in told)
+    what = (
+        words + (", test" if test else "") + (": " + ", ".join(f"“{text}”" for text in told) if told else "")
+    )
     yield _mark(identity, kind, what, adrift, rows, alert=not test, test=test)
 
 

@@ -90,11 +90,13 @@ def user_marks(asked: Overboard, frame: pd.DataFrame) -> list[Mark]:
 
 
 def joined_fixes(fixes: Sequence[Fix], apart_s: float = 60.0) -> tuple[Fix, ...]:
-    """Keep the first fix and those that follow the one kept before by at least ``apart_s``."""
+    """Keep the first fix and those ``apart_s`` or more after the one kept before, of closer ones the finest."""
     kept: list[Fix] = []
     for fix in sorted(fixes, key=lambda one: one.time_s):
         if not kept or fix.time_s - kept[-1].time_s >= apart_s:
             kept.append(fix)
+        elif fix.sd_nm < kept[-1].sd_nm:
+            kept[-1] = fix
     return tuple(kept)
 
 

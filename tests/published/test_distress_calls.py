@@ -14,7 +14,7 @@ from pyais import encode_dict
 from analysis import read_log
 from analysis.emergencies.beacons import marks_of_ais
 from analysis.emergencies.calls import marks_of_calls
-from analysis.emergencies.marks import Mark
+from analysis.emergencies.marks import Fix, Mark, joined_fixes
 
 RMC = "$GPRMC,{},A,4220.000,N,08300.000,W,5.0,090.0,010626,,,A"
 ALERT = "$CDDSC,12,3380400790,12,06,00,1423108312,2019,,,S,E*6A"
@@ -67,9 +67,9 @@ def test_an_alert_that_names_its_sender_twice_stays_an_alert(tmp_path: Path) -> 
     }
 
 
-def message(**fields: object) -> tuple[float, bool, str, int]:
+def message(time_s: float = 1000.0, **fields: object) -> tuple[float, bool, str, int]:
     sentence = encode_dict(fields, talker_id="AI", sentence_type="VDM")[0].split(",")
-    return 1000.0, False, sentence[5], int(sentence[6][0])
+    return time_s, False, sentence[5], int(sentence[6][0])
 
 
 def marks(*messages: tuple[float, bool, str, int]) -> list[Mark]:
@@ -110,3 +110,27 @@ def test_ships_are_no_beacons_and_a_text_of_one_is_told() -> None:
     )
     assert (mark.kind, mark.alert) == ("AIS safety text", False)
     assert "MAYDAY" in mark.what
+
+
+@pytest.mark.parametrize("after_s", [600.0, 7200.0])
+def test_a_beacon_tested_and_later_active_is_two_marks(after_s: float) -> None:
+    tested, active = marks(
+        message(type=1, mmsi=972123456, status=15, lat=50.1, lon=-1.2),
+        message(type=14, mmsi=972123456, text="MOB TEST"),
+        message(1000.0 + after_s, type=14, mmsi=972123456, text="MOB ACTIVE"),
+        message(1010.0 + after_s, type=1, mmsi=972123456, status=14, lat=50.3, lon=-1.2),
+    )
+    assert (tested.test, tested.alert, tested.end_s) == (True, False, 1000.0)
+    assert (active.test, active.alert, active.start_s) == (False, True, 1000.0 + after_s)
+    assert [fix.lat_deg for fix in active.fixes] == [pytest.approx(50.3, abs=1e-5)]
+
+
+def test_an_active_text_is_an_alert_whatever_the_identity() -> None:
+    (mark,) = marks(message(type=14, mmsi=211123456, text="MOB ACTIVE"))
+    assert (mark.kind, mark.alert, mark.adrift) == ("AIS safety text", True, "person")
+
+
+def test_the_finer_of_two_positions_at_one_moment_is_kept() -> None:
+    coarse, fine = Fix(0.0, 50.0, -1.0, 0.6), Fix(10.0, 50.01, -1.0, 0.003)
+    assert joined_fixes([coarse, fine]) == (fine,)
+    assert joined_fixes([fine, coarse]) == (fine,)
