@@ -48,7 +48,7 @@ def test_what_is_no_position_is_refused_with_an_example(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["50,10N 1,25W", "50.1N 1,25W", "50°06,30′N 001°15,00′W"])
 def test_a_decimal_comma_is_not_read_as_minutes(text: str) -> None:
-    with pytest.raises(SettingError, match="comma .* write the decimals with a point"):
+    with pytest.raises(SettingError, match=r"comma .* write the decimals with a point"):
         parse_position(text)
 
 
