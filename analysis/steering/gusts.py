@@ -7,7 +7,7 @@ import pandas as pd
 
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import NO_ROWS, Floats, column, seconds_of
-from analysis.steering.rates import straight
+from analysis.steering.rates import smoothed, straight
 
 GUST_ROWS, MEAN_ROWS = 3, 600  # WMO-No. 8: a gust is a mean of 3 s, the wind a mean of 10 min (from memory)
 LEAST_RISE_KN, LEAST_SIGMAS = 2.0, 1.5  # above the mean (judgment)
@@ -108,12 +108,6 @@ def _build_s(rise: Floats, peaks: np.ndarray) -> float | None:
     return float(np.median(times)) if times else None
 
 
-def _smoothed(curves: Floats) -> Floats:
-    """Means over a wave's period, as far as they reach."""
-    shares = np.convolve(np.ones(curves.shape[1]), np.ones(WAVE_ROWS), mode="same")
-    return np.stack([np.convolve(one, np.ones(WAVE_ROWS), mode="same") / shares for one in curves])
-
-
 def _responses(
     frame: pd.DataFrame, peaks: np.ndarray, tws: Floats, good: np.ndarray
 ) -> tuple[GustResponse, ...]:
@@ -154,7 +148,7 @@ def _responses(
                 heel_deg=mean[2],
                 heel_sd_deg=sd[2],
                 curve_s=np.arange(-BEFORE_ROWS, AFTER_ROWS, dtype=float),
-                curves=_smoothed(epochs[:, told].mean(axis=1)),
+                curves=np.stack([smoothed(one, WAVE_ROWS) for one in epochs[:, told].mean(axis=1)]),
             )
         )
     return tuple(found)

@@ -42,6 +42,13 @@ def mean_about(values: Floats) -> Floats:
     return out
 
 
+def smoothed(values: Floats, rows: int) -> Floats:
+    """Mean of ``rows`` about each, at the ends of those that are there; NaN beside what is unknown."""
+    window = np.ones(min(rows, len(values)))
+    there = np.convolve(np.ones(len(values)), window, mode="same")
+    return np.asarray(np.convolve(values, window, mode="same") / there)
+
+
 def _broken(frame: pd.DataFrame) -> Bools:
     """Whether the 8 s about a row hold a gap."""
     time_s = seconds_of(frame)

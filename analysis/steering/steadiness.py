@@ -14,7 +14,7 @@ from analysis.calibration.small_samples import widening
 from analysis.estimate import SIGMAS_95
 from analysis.manoeuvres import Manoeuvres
 from analysis.passage import NO_ROWS, Bools, Floats, Ints, Passage, column, spans
-from analysis.steering.rates import straight
+from analysis.steering.rates import smoothed, straight
 from analysis.vectors import wrap_signed_deg
 
 CLASSES = ((0, 60, "close-hauled"), (60, 85, "close reach"), (85, 115, "beam reach"),
@@ -177,10 +177,7 @@ def _smoothed_deg(angle_deg: Floats) -> Floats:
     known = np.isfinite(angle_deg)
     out = np.full(len(angle_deg), np.nan)
     out[known] = np.unwrap(angle_deg[known], period=360)
-    total = (
-        np.convolve(out, np.ones(SMOOTH_ROWS) / SMOOTH_ROWS, mode="same") if len(out) >= SMOOTH_ROWS else out
-    )
-    return np.asarray(total)
+    return smoothed(out, SMOOTH_ROWS)
 
 
 def _classes(

@@ -49,6 +49,12 @@ def test_the_wind_whose_direction_swings_less_is_the_steadier(
     assert steady(frame).downwind.steadier == ""
 
 
+def test_the_ends_of_a_recording_are_as_steady_as_its_middle() -> None:
+    # Nothing moves, so nothing wanders: a mean at the first and last rows is over those that are there.
+    (one,) = steady(straight(1200)).classes
+    assert max(one.heading_deg, one.awa_deg, one.twa_deg) == pytest.approx(0.0, abs=1e-6)
+
+
 def test_alike_swings_are_not_told_apart() -> None:
     rng = np.random.default_rng(4)
     frame = straight(7200, awa_deg=30 + swinging(7200, 3, rng), twa_water_deg=45 + swinging(7200, 3, rng))
