@@ -12,12 +12,13 @@ from itertools import groupby
 import numpy as np
 import pandas as pd
 
-from analysis.emergencies.marks import GNSS_SD_NM, Fix, Mark, joined_fixes
+from analysis.emergencies.marks import DAY_S, GNSS_SD_NM, Fix, Mark, joined_fixes
 
 SAME_CALL_S = (
     3600.0  # a distress call is sent again every four minutes until it is answered (ITU-R M.541, from memory)
 )
 EXPANSION_S = 300.0
+CLOCKS_S = 300.0  # judgement: how far the radio's clock may be before that of the log
 MINUTE_SD_NM = 1 / np.sqrt(3)  # of a position cut to whole minutes: uniform over the minute that follows
 FORMATS = {
     "02": "geographic area",
@@ -129,7 +130,8 @@ def _overboard(time_s: float, fields: Sequence[str], lat: float, lon: float) -> 
         start_s=time_s,
         end_s=time_s,
         count=1,
-        fixes=(Fix(time_s, float(lat), float(lon), GNSS_SD_NM),) if placed else (),
+        fixes=(_fix(time_s, fields[6], float(lat), float(lon), GNSS_SD_NM),) if placed else (),
+        position_utc=_hour_minute(fields[6]),
     )
 
 
@@ -157,7 +159,7 @@ def _call(
         words = f"{CATEGORIES.get(category, 'unknown')} call, {FORMATS.get(form, f'format {form}')}"
     test = not alert and first == _TEST
     nature = NATURES.get(code) if code else None
-    place = _refined(time_s, sender, lat, lon, expansions)
+    place = _refined(time_s, fields[7], sender, lat, lon, expansions)
     return Mark(
         kind="DSC call",
         who=who,
@@ -171,10 +173,25 @@ def _call(
         fixes=() if place is None else (place,),
         category="distress" if form == _DISTRESS else CATEGORIES.get(category),
         nature=nature,
-        position_utc=f"{fields[7][:2]}:{fields[7][2:]}"
-        if len(fields[7]) == 4 and fields[7].isdigit() and fields[7] < "2400"
-        else None,
+        position_utc=_hour_minute(fields[7]),
     )
+
+
+def _hour_minute(clock: str) -> str | None:
+    """Time of day as hh:mm, of one that begins with hhmm; None where it is none, as the 8888 of a call."""
+    digits = clock[:4]
+    sound = len(digits) == 4 and digits.isdigit() and digits[:2] < "24" and digits[2:] < "60"
+    return f"{digits[:2]}:{digits[2:]}" if sound else None
+
+
+def _fix(time_s: float, clock: str, lat_deg: float, lon_deg: float, sd_nm: float) -> Fix:
+    """Date a position by the last time of day ``clock`` (hhmm or hhmmss) before its sentence came, else by that."""
+    told = _hour_minute(clock)
+    if told is None:
+        return Fix(time_s, lat_deg, lon_deg, sd_nm, timed=False)
+    seconds = float(clock[4:]) if clock[4:].replace(".", "", 1).isdigit() else 0.0
+    age_s = (time_s - 3600 * int(told[:2]) - 60 * int(told[3:]) - seconds) % DAY_S
+    return Fix(time_s if age_s > DAY_S - CLOCKS_S else time_s - age_s, lat_deg, lon_deg, sd_nm)
 
 
 def _identity(digits: str) -> str:
@@ -184,6 +201,7 @@ def _identity(digits: str) -> str:
 
 def _refined(
     time_s: float,
+    clock: str,
     sender: str,
     lat: float,
     lon: float,
@@ -198,5 +216,5 @@ def _refined(
         if of_it and fields[5] == "00" and len(digits) == 8 and digits.isdigit():
             north, east = int(digits[:4]) / 6e5, int(digits[4:]) / 6e5
             finer = lat + float(np.copysign(north, lat)), lon + float(np.copysign(east, lon))
-            return Fix(time_s, *finer, GNSS_SD_NM)
-    return Fix(time_s, float(lat), float(lon), float(MINUTE_SD_NM))
+            return _fix(time_s, clock, *finer, GNSS_SD_NM)
+    return _fix(time_s, clock, float(lat), float(lon), float(MINUTE_SD_NM))

@@ -25,6 +25,8 @@ FAR_NM = 10.0  # judgement: beyond it the boat's current and wind are not those 
 WANDER_KN, WANDER_MEMORY_H = 0.1, 0.5  # judgement: eddies and shear between the boat and what drifts
 UNKNOWN_WIND_KN = 15.0  # judgement: what leeway is held possible for, from anywhere, where no wind is logged
 
+UNTIMED = "a position taken when it was received, as it is given without its time"
+
 
 @dataclass(frozen=True)
 class Leeway:
@@ -157,6 +159,7 @@ def drifted(
             f"leeway of {leeway.words}, up to {leeway.divergence_deg:.0f}° to either side of downwind"
             if wind is not None
             else f"no leeway, as no wind is known; the radius holds that of {UNKNOWN_WIND_KN:.0f} kn from anywhere",
+            *(() if all(fix.timed for fix in fixes) else (UNTIMED,)),
         ),
     )
 

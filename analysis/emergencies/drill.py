@@ -59,7 +59,7 @@ def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill 
     """Review what the boat did in the hour after a mark; None where no track follows it."""
     if not mark.fixes:
         return None
-    start_s = mark.fixes[0].time_s
+    start_s = mark.start_s
     time_s = seconds_of(frame)
     first, last = np.searchsorted(time_s, [start_s, start_s + WITHIN_S])
     lat, lon = column(frame, "lat_deg")[first:last], column(frame, "lon_deg")[first:last]

@@ -18,12 +18,16 @@ REACTION_S = 5.0  # judgement: between the fall and the mark
 
 @dataclass(frozen=True)
 class Fix:
-    """A position at a time [s since 1970-01-01 UTC], with the one-sigma of north and of east [nm]."""
+    """A position at a time [s since 1970-01-01 UTC], with the one-sigma of north and of east [nm].
+
+    It was taken at that time, or, where it is not ``timed``, at one that is not known and no later.
+    """
 
     time_s: float
     lat_deg: float
     lon_deg: float
     sd_nm: float
+    timed: bool = True
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,8 @@ class Mark:
 
     ``alert`` says that somebody is, or may be, in distress; a ``test`` is none. ``adrift`` is what then drifts.
     ``start_s`` and ``end_s`` are the times of the first and the last of ``count`` sentences; ``fixes`` the positions
-    given, in order of time. ``category``, ``nature`` and ``position_utc`` (hhmm) are those of a DSC call.
+    given, in order of time. ``category`` and ``nature`` are those of a DSC call; ``position_utc`` (hh:mm) is the time
+    of day that it, or a MOB sentence, gives with its position.
     """
 
     kind: str

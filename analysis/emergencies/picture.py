@@ -58,7 +58,9 @@ def picture_of(one: Emergency, frame: pd.DataFrame) -> Picture | None:
         )
         radius = one.datum.radius_nm
     near = (
-        (boat_s - first.time_s <= one.back_s) if one.back_s is not None else np.zeros(len(rows), dtype=bool)
+        (boat_s - one.mark.start_s <= one.back_s)
+        if one.back_s is not None
+        else np.zeros(len(rows), dtype=bool)
     )
     edges = [
         (

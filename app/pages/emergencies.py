@@ -269,7 +269,8 @@ def _share(one: Emergency) -> float:
     if one.datum is None or one.back_s is None:
         return 100.0
     whole_s = float(one.datum.time_s[-1] - one.datum.time_s[0])
-    return min(round(200 * one.back_s / whole_s) / 2, 100.0)
+    back_s = one.mark.start_s + one.back_s - float(one.datum.time_s[0])
+    return float(np.clip(round(200 * back_s / whole_s) / 2, 0, 100))
 
 
 def _row(datum: Datum | None, share: float) -> int:

@@ -166,11 +166,12 @@ def test_without_current_nothing_is_drifted() -> None:
 
 
 def test_person_overboard_sentences_join_and_tests_are_named() -> None:
-    text = "$CDMOB,0007B,{},101030.0,1,010626,101030.0,5000.600,N,00200.000,W,90.0,0.5,,1*00"
+    text = "$CDMOB,0007B,{},100000.0,1,010626,{:%H%M%S}.0,5000.600,N,00200.000,W,90.0,0.5,,1*00"
     events = pd.DataFrame(
         [
-            (START + pd.Timedelta(seconds=k), "person overboard", text.format(state), 50.01, -2.0)
+            (moment, "person overboard", text.format(state, moment), 50.01, -2.0)
             for k, state in ((0, "A"), (90, "A"), (200, "T"), (300, "V"))
+            for moment in [START + pd.Timedelta(seconds=k)]
         ],
         columns=["time_utc", "kind", "text", "lat_deg", "lon_deg"],
     )
@@ -198,3 +199,31 @@ def test_nothing_is_drifted_by_the_current_of_another_place() -> None:
 def test_what_drifts_toward_a_boat_that_goes_on_is_no_return() -> None:
     passed = Drill(False, 300.0, None, 4.0, mark=None, datum=Closest(0.2, 1500.0))
     assert passed.back_s is None
+
+
+def called(clock: str) -> Mark:
+    """A distress alert received at 10:00:00, with a position of that time of day."""
+    text = f"$CDDSC,12,3380400790,12,06,00,1500000200,{clock},,,S,"
+    columns = ["time_utc", "kind", "text", "lat_deg", "lon_deg"]
+    (mark,) = marks_of_calls(pd.DataFrame([(START, "DSC call", text, 50.0, -2.0)], columns=columns))
+    return mark
+
+
+@pytest.mark.parametrize(
+    ("clock", "before_s"),
+    [("0940", 1200), ("1000", 0), ("1002", 0), ("2330", 37800), ("8888", 0)],  # by hand, from 10:00:00
+)
+def test_a_position_is_of_the_time_given_with_it(clock: str, before_s: float) -> None:
+    (fix,) = called(clock).fixes
+    assert fix.time_s == at(-before_s)
+    assert fix.timed == (clock != "8888")
+
+
+def test_a_position_without_its_time_is_said_to_have_none() -> None:
+    frame = steady()
+    timed, untimed = (
+        find_emergencies((called(clock),), frame, stream(0, 0), Overboard()).all[0].datum
+        for clock in ("1000", "8888")
+    )
+    assert timed is not None and untimed is not None
+    assert len(timed.by) == 2 and "without its time" in untimed.by[2]
