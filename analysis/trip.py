@@ -50,7 +50,7 @@ class Stretch:
     """The whole trip or one day of it; None for what the log cannot give.
 
     Distances [nm]; hours in all, at rest over the ground, and under engine; averages [kn], ``under_way_kn`` of the
-    distance over ground in the hours not at rest.
+    distance over ground in the hours not at rest, silences left out.
     """
 
     start: pd.Timestamp
@@ -136,13 +136,19 @@ def record_trip(
 
 
 class Hours:
-    """What every row of a frame counts for: its share of an hour, its way, whether at rest or under engine."""
+    """What every row of a frame counts for: its share of an hour, its way, whether at rest or under engine.
+
+    ``counted`` is the way over the ground in the hours that count: a silence has way, but no hours.
+    """
 
     def __init__(self, passage: Passage, frame: pd.DataFrame, stops: Sequence[Stop]) -> None:
         self.time_s = seconds_of(frame)
         step = np.diff(self.time_s, append=self.time_s[-1])
         self.each = np.where(step < STEP_S, step, 0.0) / 3600
         self.over_ground, self.through_water = hops_over_ground_nm(frame), hops_through_water_nm(frame)
+        rows, hops = self.over_ground
+        counted_h, whole_h = (np.add.reduceat(one, rows) for one in (self.each, step / 3600))
+        self.counted = rows, hops * counted_h / whole_h
         self.rest = self._at_rest(frame, stops)
         self.engine = engine_running(passage, self.time_s)
 
@@ -156,7 +162,9 @@ def _stretch(frame: pd.DataFrame, hours: Hours, first: int, last: int) -> Stretc
     """Sum up a stretch of rows; what lies between it and the row after it belongs to it."""
     rows = slice(first, last)
     time = frame.index[[first, min(last, len(frame) - 1)]]
-    over_ground, through_water = (_way(way, first, last) for way in (hours.over_ground, hours.through_water))
+    over_ground, through_water, counted = (
+        _way(way, first, last) for way in (hours.over_ground, hours.through_water, hours.counted)
+    )
     rest = None if hours.rest is None else _sum(hours.each[rows], hours.rest[rows])
     under_way = None if rest is None else float(hours.each[rows].sum()) - rest
     return Stretch(
@@ -165,7 +173,7 @@ def _stretch(frame: pd.DataFrame, hours: Hours, first: int, last: int) -> Stretc
         hours=(time[1] - time[0]).total_seconds() / 3600,
         over_ground_nm=over_ground,
         through_water_nm=through_water,
-        under_way_kn=over_ground / under_way if over_ground is not None and under_way else None,
+        under_way_kn=counted / under_way if counted is not None and under_way else None,
         stw_kn=_mean(column(frame, "stw_kn")[rows]),
         tws_kn=_mean(column(frame, _wind(frame))[rows]),
         at_rest_h=rest,

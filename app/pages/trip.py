@@ -112,7 +112,7 @@ def _days(trip: Trip, view: View) -> html.Section:
         wide_table(heads, rows, heads[1:]),
         html.P(
             "Ground and water: the distance over the one and through the other. Under way: that over the ground by "
-            "the hours not at rest. STW and TWS are means of what is known.",
+            "the hours not at rest, silences left out. STW and TWS are means of what is known.",
             className="small",
         ),
         wide=True,

@@ -78,6 +78,16 @@ def test_hours_at_rest_do_not_count_as_under_way() -> None:
     assert whole.under_way_kn == pytest.approx(6.0, abs=0.06)
 
 
+@pytest.mark.parametrize("fixless_s", [0, 600])
+def test_the_way_across_a_silence_is_in_no_hours_so_it_is_in_no_average(fixless_s: int) -> None:
+    sailed = at_six_knots(4.0)
+    sailed.iloc[3600 - fixless_s : 3600, [0, 1]] = np.nan  # the fix is lost before the recorder falls silent
+    whole = recorded(sailed.drop(sailed.index[3600:10800])).whole
+    assert whole is not None
+    assert whole.over_ground_nm == pytest.approx(24.0, abs=0.01)
+    assert whole.under_way_kn == pytest.approx(6.0, abs=0.02)
+
+
 def test_points_of_sail_count_each_side() -> None:
     twa = np.where(np.arange(4 * 3600 + 1) < 3600, 40.0, -120.0)
     trip = recorded(at_six_knots(4.0, twa_water_deg=twa, tws_water_kn=12.0))
