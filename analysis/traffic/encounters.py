@@ -174,6 +174,7 @@ def _geometry(tracks: Tracks, place: np.ndarray, closest: _Closest, own: OwnShip
     pointing = tracks.heading_deg[nearest]
     under_way = np.where(np.abs(velocity) >= WAY_KN, _course_deg(velocity), np.nan)
     pointing = np.where(np.isfinite(pointing), pointing, under_way)
+    way = np.abs(own_kn) >= WAY_KN
     crosses = crosses_bow_nm(here, relative, _course_deg(own_kn))
     return {
         "heard_nm": np.fmax.reduceat(np.abs(place), tracks.first),
@@ -186,10 +187,10 @@ def _geometry(tracks: Tracks, place: np.ndarray, closest: _Closest, own: OwnShip
         "target_sog_kn": np.abs(velocity),
         "target_cog_deg": np.where(np.abs(velocity) > 0, _course_deg(velocity), np.nan),
         "own_sog_kn": np.abs(own_kn),
-        "own_cog_deg": _course_deg(own_kn),
+        "own_cog_deg": np.where(way, _course_deg(own_kn), np.nan),
         "relative_kn": np.abs(relative),
         "closing_kn": _closing_kn(tracks, place),
-        "crosses_nm": np.where(np.abs(own_kn) >= WAY_KN, crosses, np.nan),
+        "crosses_nm": np.where(way, crosses, np.nan),
     }
 
 

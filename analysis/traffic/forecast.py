@@ -18,6 +18,7 @@ from .tracks import Tracks
 
 CARRIED_S = 360.0  # two of the longest nominal intervals (ITU-R M.1371-5: 3 min at anchor)
 _STEP_S = 30.0
+_BREAK_S = _STEP_S + 1.0
 _EPISODE_S = 300.0
 
 
@@ -34,7 +35,7 @@ class Forecast:
     """What was to be expected of a visit at each of its reports and in between, up to six minutes after one.
 
     Visit after visit, each in the order of time. ``age_s`` is that of the report the target was carried on from;
-    ``cpa_sd_nm`` holds while both keep on.
+    ``cpa_sd_nm`` holds while both keep on. The CPA is NaN where a motion is not known.
     """
 
     visit: Ints
@@ -72,14 +73,14 @@ def forecast(tracks: Tracks, own: OwnShip) -> Forecast:
     )
     tcpa_min = 60 * np.nan_to_num(found.tcpa_h, nan=np.inf)
     every = Forecast(tracks.visit[which], time, age, np.abs(place), found.cpa_nm, sd, tcpa_min)
-    return every.where(np.isfinite(place) & np.isfinite(relative))
+    return every.where(np.isfinite(place))
 
 
 def alarmed(seen: Forecast, time_s: Floats, range_nm: Floats, alarms: Alarms) -> dict[str, Ints | Floats]:
     """When alarms of the user's choice would have gone off, and since when a close passing was to be foreseen.
 
     ``time_s`` and ``range_nm`` are those of the closest point of every visit, NaN where not known; returns
-    ``alarms, alarm_s, foreseen_s, foreseen_nm`` of every visit.
+    ``alarms, alarm_s, foreseen_s, foreseen_nm`` of every visit. Over half a minute without a forecast is a break.
     """
     count = len(time_s)
     within = (seen.cpa_nm <= alarms.cpa_nm) & (seen.tcpa_min >= 0) & np.isfinite(seen.tcpa_min)
@@ -95,9 +96,12 @@ def alarmed(seen: Forecast, time_s: Floats, range_nm: Floats, alarms: Alarms) ->
     before = seen.time_s <= time_s[seen.visit]
     end = start + np.bincount(seen.visit[before], minlength=count)
     broken = np.flatnonzero(before & ~(within | inside))
+    resumed = np.flatnonzero(before & (np.diff(seen.time_s, prepend=-np.inf) > _BREAK_S))
     since = start.copy()
     np.maximum.at(since, seen.visit[broken], broken + 1)
+    np.maximum.at(since, seen.visit[resumed], resumed)
     told = np.flatnonzero((range_nm <= alarms.cpa_nm) & (since < end))
+    told = told[time_s[told] - seen.time_s[end[told] - 1] <= _BREAK_S]
     foreseen_s[told], foreseen_nm[told] = seen.time_s[since[told]], seen.range_nm[since[told]]
     known = np.isfinite(range_nm)
     return {

@@ -9,6 +9,8 @@ from analysis.earth import east_north_nm, hop
 from analysis.passage import Floats, column, seconds_of
 from analysis.vectors import wrap_signed_deg
 
+from .tracks import motion_kn
+
 _BRIDGED_S = 30.0  # a fix is carried no further
 _SMOOTHED_S = 30  # course and speed as a watch would read them: the mean of the last half minute
 _STEERAGE_KN = 1.0  # below it a course says little of where the bow points
@@ -70,7 +72,7 @@ def own_ship(shown: pd.DataFrame, corrected: pd.DataFrame) -> OwnShip:
     kept = np.isfinite(lat) & np.isfinite(lon)
     time = seconds_of(shown)
     heading = column(corrected, "heading_true_deg")
-    velocity = _velocity(column(shown, "sog_kn"), column(shown, "cog_deg"))
+    velocity = motion_kn(column(shown, "sog_kn"), column(shown, "cog_deg"))
     if not np.isfinite(velocity).any() and kept.sum() > 1:
         velocity = _made_good(time, lat, lon)
     velocity = _trailing(velocity)
@@ -81,16 +83,10 @@ def own_ship(shown: pd.DataFrame, corrected: pd.DataFrame) -> OwnShip:
     return OwnShip(time[kept], lat[kept], lon[kept], velocity[kept], heading[kept], of)
 
 
-def _velocity(speed_kn: Floats, course_deg: Floats) -> np.ndarray:
-    course = np.where(speed_kn == 0.0, 0.0, course_deg)
-    velocity: np.ndarray = speed_kn * np.exp(1j * np.radians(course))
-    return velocity
-
-
 def _made_good(time_s: Floats, lat_deg: Floats, lon_deg: Floats) -> np.ndarray:
     way = hop(lat_deg[:-1], lon_deg[:-1], lat_deg[1:], lon_deg[1:])
     speed = way.distance_nm / np.diff(time_s) * 3600.0
-    return np.concatenate(([np.nan], _velocity(speed, np.where(speed > 0, way.bearing_deg, 0.0))))
+    return np.concatenate(([np.nan], motion_kn(speed, way.bearing_deg)))
 
 
 def _trailing(velocity_kn: np.ndarray) -> np.ndarray:

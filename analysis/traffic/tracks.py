@@ -106,20 +106,25 @@ def visits_of(reports: pd.DataFrame) -> pd.DataFrame:
 
 def tracks_of(visits: pd.DataFrame) -> Tracks:
     """Take the reports of visits together; they are counted anew."""
-    speed, course = visits["sog_kn"].to_numpy(float), visits["cog_deg"].to_numpy(float)
-    course = np.where(speed < WAY_KN, np.where(np.isfinite(course), course, 0.0), course)
     aground = visits["kind"].isin(["aid", "base"]).to_numpy()
-    velocity = np.where(aground, 0.0, speed * np.exp(1j * np.radians(course)))
+    velocity = motion_kn(visits["sog_kn"].to_numpy(float), visits["cog_deg"].to_numpy(float))
     return Tracks(
         np.cumsum(np.diff(visits["visit"].to_numpy(np.int64), prepend=-1) != 0) - 1,
         visits["time_s"].to_numpy(float),
         visits["lat_deg"].to_numpy(float),
         visits["lon_deg"].to_numpy(float),
-        velocity,
+        np.where(aground, 0.0, velocity),
         visits["heading_deg"].to_numpy(float),
         visits["accurate"].to_numpy(bool),
         visits["second"].to_numpy() >= 0,
     )
+
+
+def motion_kn(speed_kn: Floats, course_deg: Floats) -> np.ndarray:
+    """Velocity north + i east; a course left blank for want of way counts as north."""
+    course = np.where((speed_kn < WAY_KN) & np.isnan(course_deg), 0.0, course_deg)
+    velocity: np.ndarray = speed_kn * np.exp(1j * np.radians(course))
+    return velocity
 
 
 def curve_nm(

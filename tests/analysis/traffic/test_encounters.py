@@ -8,7 +8,8 @@ from simulator.traffic import START_S, Vessel, sailed
 
 from analysis import read_log
 from analysis.screening import screen
-from analysis.traffic import Alarms, AskedTraffic, Encounter, Traffic, hear, own_ship, watch_traffic
+from analysis.traffic import Alarms, AskedTraffic, Encounter, Forecast, Traffic, hear, own_ship, watch_traffic
+from analysis.traffic.forecast import alarmed
 from analysis.traffic.portrait import portrait
 
 NORTH = Vessel(legs=((3600.0, 0.0, 6.0),), fix_m=0.0)
@@ -143,3 +144,29 @@ def test_two_that_lie_still_by_each_other_do_not_meet(tmp_path: Path) -> None:
     told = watched(tmp_path, Vessel(legs=anchored), Vessel(east_nm=0.1, legs=anchored))
     assert len(told.encounters) == 1
     assert told.met.empty
+
+
+@pytest.mark.parametrize(
+    ("speed_kn", "foreseen"), [(0.2, True), (0.8, False)], ids=["hove to", "motion not known"]
+)
+def test_alarms_of_a_boat_whose_course_is_blank(tmp_path: Path, speed_kn: float, foreseen: bool) -> None:
+    """A ship 2 nm off at 10 kn is foreseen if the own motion is known, and alarms within 1 nm anyway."""
+    own = Vessel(legs=((900.0, 0.0, speed_kn),), fix_m=0.0)
+    ship = Vessel(east_nm=0.3, north_nm=2.0, legs=((900.0, 180.0, 10.0),), fix_m=0.0)
+    seen = watched(tmp_path, own, ship)
+    shown = seen.passage.frame.copy()
+    shown.iloc[:-60, shown.columns.get_loc("cog_deg")] = np.nan
+    one = watch_traffic(seen.passage, seen.ais, shown, shown, AskedTraffic()).closest(1)[0]
+    assert one.alarms == 1
+    assert (one.alarm_s - START_S < 60) == foreseen
+    assert np.isfinite(one.foreseen_s)
+
+
+def test_a_silence_or_a_missing_position_breaks_what_was_foreseen() -> None:
+    """Six minutes after the last report the carrying on ends; it begins anew with the next one, at 600 s."""
+    time = np.array([0.0, 30.0, 60.0, 600.0, 630.0])
+    five = np.full(5, 0.2)
+    seen = Forecast(np.zeros(5, int), time, five, 5 * five, five, five, np.full(5, 4.0))
+    for closest_s, since in ((70.0, 0.0), (640.0, 600.0), (300.0, np.nan)):
+        told = alarmed(seen, np.array([closest_s]), np.array([0.2]), Alarms(0.5, 20.0))
+        assert told["foreseen_s"][0] == pytest.approx(since, nan_ok=True)
