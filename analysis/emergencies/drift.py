@@ -2,6 +2,10 @@
 
 Every error is taken to last: that of the current as long as the drift, that of the leeway as a share of it. What the
 current does between the estimate and the person wanders beside it, with a memory. Positions given later begin anew.
+
+Where the current is not estimated, the nearest estimates are kept, and what it may have changed by is added to their
+variance: 2 v (1 - exp(-(t / T)²)) in each component, with t the time since, v the mean square of the current in the
+passage and T = P / (pi sqrt 2), so that it sets in as the change of a tide of period P, 2 v (1 - cos(2 pi t / P)).
 """
 
 from collections.abc import Sequence
@@ -25,6 +29,10 @@ FAR_NM = 10.0  # judgement: beyond it the boat's current and wind are not those 
 WANDER_KN, WANDER_MEMORY_H = 0.1, 0.5  # judgement: eddies and shear between the boat and what drifts
 UNKNOWN_WIND_KN = 15.0  # judgement: what leeway is held possible for, from anywhere, where no wind is logged
 
+TIDE_H = 12.42  # the principal lunar tide
+LEAST_CURRENT_KN = (
+    0.5  # judgement: the root of v at least, as a passage at slack water tells little of what follows
+)
 UNTIMED = "a position taken when it was received, as it is given without its time"
 
 
@@ -118,6 +126,8 @@ def drifted(
     time_s = np.append(np.arange(first_s, end_s, STEP_S), end_s)
     leeway = LEEWAY[adrift]
     flow = _at(current, time_s)
+    unseen_s = _unseen(current, time_s)
+    current_sd_kn = np.sqrt(flow[2] ** 2 + _turned(current, unseen_s))
     slip = _slip(wind, leeway, time_s)
     began = np.searchsorted([fix.time_s for fix in fixes], time_s, side="right") - 1
     fix_s = np.array([fix.time_s for fix in fixes])[began]
@@ -131,7 +141,7 @@ def drifted(
         np.array([fix.lon_deg for fix in fixes])[began],
     )
     even = np.array([fix.sd_nm for fix in fixes])[began] ** 2
-    even += _since(flow[2] + 0j, time_s, fix_s).real ** 2
+    even += _since(current_sd_kn + 0j, time_s, fix_s).real ** 2
     remembered = WANDER_MEMORY_H
     even += 2 * WANDER_KN**2 * remembered * (hours - remembered * (1 - np.exp(-hours / remembered)))
     along = (leeway.share_sd * np.abs(by_leeway)) ** 2
@@ -155,7 +165,7 @@ def drifted(
         *means[0],
         *means[1],
         by=(
-            current.words,
+            current.words + _kept(float(unseen_s[:kept].max())),
             f"leeway of {leeway.words}, up to {leeway.divergence_deg:.0f}° to either side of downwind"
             if wind is not None
             else f"no leeway, as no wind is known; the radius holds that of {UNKNOWN_WIND_KN:.0f} kn from anywhere",
@@ -205,6 +215,30 @@ def _at(flow: Flow, time_s: Floats) -> tuple[Floats, Floats, Floats]:
         np.interp(time_s, flow.time_s, one) for one in (flow.north_kn, flow.east_kn, flow.sd_kn)
     )
     return north, east, sd
+
+
+def _unseen(flow: Flow, time_s: Floats) -> Floats:
+    """How much longer ago, or ahead, the nearest estimate is than they usually lie apart [s]."""
+    apart_s = float(np.median(np.diff(flow.time_s))) if len(flow.time_s) > 1 else SMOOTHED_S
+    after = np.searchsorted(flow.time_s, time_s)
+    edges = np.concatenate(([-np.inf], flow.time_s, [np.inf]))
+    nearest_s = np.minimum(time_s - edges[after], edges[after + 1] - time_s)
+    return np.asarray(np.maximum(nearest_s - apart_s / 2, 0.0))
+
+
+def _turned(flow: Flow, unseen_s: Floats) -> Floats:
+    """Variance of each component of what a current has changed by meanwhile [kn²]: see above."""
+    square = max(float(np.mean(flow.north_kn**2 + flow.east_kn**2)), LEAST_CURRENT_KN**2)
+    memory_s = 3600 * TIDE_H / (np.pi * np.sqrt(2))
+    return np.asarray(2 * square * (1 - np.exp(-((unseen_s / memory_s) ** 2))))
+
+
+def _kept(unseen_s: float) -> str:
+    if unseen_s < SMOOTHED_S:
+        return ""
+    return (
+        f", kept where it is not known, for up to {unseen_s / 60:.0f} min, with a ± that grows as for a tide"
+    )
 
 
 def _smoothed(frame: pd.DataFrame, north: Floats, east: Floats, sd: Floats, words: str) -> Flow | None:

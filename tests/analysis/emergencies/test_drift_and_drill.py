@@ -98,6 +98,26 @@ def test_without_wind_the_radius_holds_a_leeway_from_anywhere() -> None:
     assert "no wind is known" in unknown.by[1]
 
 
+def test_a_current_kept_beyond_its_estimates_is_less_and_less_known() -> None:
+    frame = steady(
+        3.0, tws_water_kn=0.0, twd_water_deg=0.0, lon_deg=-2.0
+    )  # at anchor, so that she stays near
+
+    def radius_nm(known_h: float) -> tuple[float, str]:
+        minutes = pd.date_range(START, periods=int(60 * known_h) + 1, freq="min")
+        one = np.ones(len(minutes))
+        series = CurrentSeries(minutes, one, one, one, one, one * 2.0, one * 0.0, one * 0.1, True)
+        datum = person_in(frame, series)
+        return float(datum.radius_nm[-1]), datum.by[0]
+
+    (known, plain), (lost, said) = radius_nm(3.0), radius_nm(1.0)
+    # by hand: 0.1 kn for an hour, two hours of the root of 0.1² + 8 (1 - exp(-(t / 2.795 h)²)) kn: 2.02 nm; with the
+    # wander's 0.16 nm, 2.448 times their root sum of squares. Known throughout: 0.3 and 0.16 nm.
+    assert lost == pytest.approx(2.448 * np.hypot(2.02, 0.16), rel=0.01)
+    assert known == pytest.approx(2.448 * np.hypot(0.30, 0.16), rel=0.01)
+    assert "120 min" in said and "min" not in plain
+
+
 def test_range_and_bearing_lead_from_the_boat_to_the_datum() -> None:
     frame = steady(tws_water_kn=0.0, twd_water_deg=0.0)
     datum = person_in(frame, stream(0.0, 0.0))
