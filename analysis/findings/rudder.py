@@ -80,7 +80,7 @@ def offset(case: Case) -> Iterator[Finding]:
     rudder = case.rudder
     if rudder is None or rudder.still:
         return
-    one = rudder.offset
+    one = rudder.judged
     if (
         not one.determined
         or one.value is None

@@ -62,7 +62,7 @@ def _sensor_text(rudder: Rudder | None) -> str:
         return "The rudder sensor stood still while the boat turned."
     if rudder.reversed:
         return "The rudder sensor seems to have the wrong sign."
-    one = rudder.offset
+    one = rudder.judged
     if not one.determined or one.value is None:
         return "The recording does not tell what the rudder sensor is off by."
     spread = max(SIGMAS_95 * (one.sd or 0.0), 0.1)

@@ -68,7 +68,7 @@ def rudder_rows(rudder: Rudder) -> list[tuple[str, str]]:
 
 def offset_text(rudder: Rudder) -> str:
     """Say what the sensor is off by amidships."""
-    one = rudder.offset
+    one = rudder.judged
     if one.value is None or one.sd is None:
         return f"not determined. {one.needs}"
     text = f"{round(one.value, 1) + 0.0:+.1f}° ± {max(SIGMAS_95 * one.sd, 0.1):.1f}°"
@@ -153,7 +153,7 @@ def _rudder(rudder: Rudder) -> Mapping[str, Any]:
     return {
         "missing": None,
         "channel": rudder.channel,
-        "offset": estimate_object(rudder.offset),
+        "offset": estimate_object(rudder.judged),
         "weather_helm": estimate_object(rudder.helm),
         "tacks": {
             one.side: {

@@ -1,10 +1,12 @@
 """What the Steering page says, without a browser."""
 
+from dataclasses import replace
+
 import pytest
 from passages import day_at_sea, reviewed, spoken
 from samples import reviewed_sample
 
-from analysis import Review
+from analysis import Estimate, Review
 from app.desk import Desk
 from app.dress import Dress
 from app.pages import steering
@@ -27,6 +29,14 @@ def test_the_sentence_says_sensor_and_wind(passage: Review) -> None:
     assert "The rudder sensor is right within" in said(passage)
     assert "Steer upwind by AWA and downwind by TWA" in said(passage)
     assert "pilot or hand: the recording does not tell" in said(passage)
+
+
+def test_an_offset_is_said_only_where_the_turns_tell_the_side(passage: Review) -> None:
+    rudder = passage.case.rudder
+    assert rudder is not None
+    unsure = replace(rudder, response=replace(rudder.response, gain=Estimate(None, None, "deg/s/deg", False)))
+    assert "not determined (" in section.offset_text(unsure)
+    assert "does not tell what the rudder sensor" in steering.conclusion_text(unsure, passage.case.steadiness)
 
 
 def test_units_are_the_readers(passage: Review) -> None:

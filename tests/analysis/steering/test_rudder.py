@@ -109,6 +109,13 @@ def test_an_angle_that_follows_the_turn_tells_no_sign() -> None:
     assert not late.judged.determined
 
 
+def test_an_offset_counts_only_where_the_turns_tell_the_side() -> None:
+    frame = beat(offset_deg=-3.0)
+    late = frame.assign(rudder_deg=frame["rudder_deg"].shift(5))
+    assert watched(late).offset.determined and watched(late).response.sign == 0
+    assert told(late) == []
+
+
 def test_the_offset_is_judged_where_the_turns_tell_the_side() -> None:
     found = watched(beat(offset_deg=0.5))
     assert found.offset.determined and found.judged == found.offset
