@@ -18,7 +18,7 @@ from .tracks import EDGE_S, WAY_KN, Tracks, curve_nm, tracks_of
 
 _LOOKED_BACK_S = 600.0  # who overtakes whom is judged on the way to the closest point
 _LOOKED_EVERY_S = 30.0
-_CLOSING_WITHIN_NM = 6.0
+_APART_S = 10.0  # reports closer together tell more of their errors than of the closing: judgment
 _SECOND_S, _NO_SECOND_S = 0.5, 2.0
 # Off the curve half way through a minute, before reports tell: judgment.
 _STRAY_NM, _STRAY_WEIGHT = 0.004, 2.0
@@ -27,8 +27,9 @@ _STRAY_NM, _STRAY_WEIGHT = 0.004, 2.0
 class Encounter(NamedTuple):
     """One visit and its closest point, a row of the table of encounters; NaN where not known.
 
-    ``heard_nm`` is the farthest report, ``closing_kn`` the fastest the range closed within 6 nm, ``crosses_nm``
-    where the target crossed the own course line, ahead +. ``overtaking`` is "own", "target" or "". ``cut`` says
+    ``heard_nm`` is the farthest report, ``closing_kn`` the speed that nine tenths of its reports within 6 nm, or
+    within the detection range of the radar watch asked for if larger, closed below; ``crosses_nm`` where the target
+    crossed the own course line, ahead +. ``overtaking`` is "own", "target" or "". ``cut`` says
     what bounds the closest point: "first heard", "last heard", or "own track" where that is missing. ``alarms``
     counts the alarms of the user's choice, ``alarm_s`` is the first; ``foreseen_s`` since when a close
     passing that came about was to be foreseen without a break, at ``foreseen_nm``.
@@ -74,7 +75,7 @@ class _Closest:
     velocity_kn: np.ndarray
 
 
-def encounters(visits: pd.DataFrame, own: OwnShip, alarms: Alarms) -> pd.DataFrame:
+def encounters(visits: pd.DataFrame, own: OwnShip, alarms: Alarms, closing_within_nm: float) -> pd.DataFrame:
     """Find the closest point of every visit: a row of Encounter each, closest first; between aerials."""
     if visits.empty:
         return pd.DataFrame(columns=list(Encounter._fields))
@@ -82,6 +83,7 @@ def encounters(visits: pd.DataFrame, own: OwnShip, alarms: Alarms) -> pd.DataFra
     place = own.offset_nm(tracks.time_s, tracks.lat_deg, tracks.lon_deg)
     closest = _closest(tracks, place, own)
     told = _geometry(tracks, place, closest, own)
+    told["closing_kn"] = _closing_kn(tracks, place, closing_within_nm)
     known = np.isfinite(closest.place)
     told = {name: np.where(known, values, np.nan) for name, values in told.items()}
     first, last = tracks.first, tracks.last
@@ -189,7 +191,6 @@ def _geometry(tracks: Tracks, place: np.ndarray, closest: _Closest, own: OwnShip
         "own_sog_kn": np.abs(own_kn),
         "own_cog_deg": np.where(way, _course_deg(own_kn), np.nan),
         "relative_kn": np.abs(relative),
-        "closing_kn": _closing_kn(tracks, place),
         "crosses_nm": np.where(way, crosses, np.nan),
     }
 
@@ -231,14 +232,15 @@ def _stray_nm2(tracks: Tracks) -> Floats:
     return total / (np.bincount(visit[middle][near], minlength=count) + _STRAY_WEIGHT)
 
 
-def _closing_kn(tracks: Tracks, place: np.ndarray) -> Floats:
-    """The fastest the range closed between two reports within 6 nm; NaN where it never did."""
-    away, span = np.abs(place), np.diff(tracks.time_s)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rate = -np.diff(away) / span * 3600.0
-    fair = (np.diff(tracks.visit) == 0) & (span >= 5.0) & (span <= CARRIED_S)
-    fair &= (away[1:] <= _CLOSING_WITHIN_NM) & (rate > 0)
-    fastest = pd.Series(rate[fair]).groupby(tracks.visit[1:][fair]).quantile(0.9)
+def _closing_kn(tracks: Tracks, place: np.ndarray, within_nm: float) -> Floats:
+    """The speed of closing that nine tenths of the approaching reports stay below; NaN where none approached."""
+    away, time, visit = np.abs(place), tracks.time_s, tracks.visit
+    earlier = tracks.after(time - _APART_S, visit) - 1
+    span = time - time[earlier]
+    fair = (visit == visit[earlier]) & (span > 0) & (span <= CARRIED_S) & (away <= within_nm)
+    rate = (away[earlier] - away)[fair] / span[fair] * 3600.0
+    closing = rate > 0
+    fastest = pd.Series(rate[closing]).groupby(visit[fair][closing]).quantile(0.9)
     return fastest.reindex(np.arange(len(tracks.first))).to_numpy(float)
 
 

@@ -13,6 +13,7 @@ from analysis.passage import Floats, Ints, Series, SourceKey, column
 from .own import OwnShip
 from .tracks import Tracks, tracks_of
 
+RADAR_NM = 6.0  # detection of a ship: judgment
 _EPISODE_S = 300.0  # a target number is given again after a while: judgment
 _SAMPLES = 20
 _MATCH_NM, _MATCH_SHARE = 0.1, 0.04  # radar plot beside AIS: a cable, and 4 % of the range (judgment)
@@ -43,7 +44,7 @@ class RadarWatch:
 
     sleep_min: float
     scan_min: float
-    range_nm: float = 6.0
+    range_nm: float = RADAR_NM
     guard_nm: float = 2.0
 
     def __post_init__(self) -> None:
@@ -61,7 +62,7 @@ class RadarWatch:
 
 @dataclass(frozen=True)
 class WatchCheck:
-    """The arithmetic of a radar watch. Closing speeds are those met within 6 nm on this passage.
+    """The arithmetic of a radar watch. Closing speeds are those of the encounters of this passage.
 
     A target that comes within detection just as a scan ends is seen at the latest at the end of the next one,
     ``blind_min`` later. It must not have come from the detection range to the guard range by then: so no

@@ -13,7 +13,7 @@ from .encounters import Encounter, encounters
 from .forecast import Alarms
 from .messages import Heard
 from .own import OwnShip, own_ship
-from .radar import RadarWatch, WatchCheck, check_watch, radar_targets
+from .radar import RADAR_NM, RadarWatch, WatchCheck, check_watch, radar_targets
 from .reception import Reception, reception
 from .stations import stations_of
 from .tracks import WAY_KN, Tracks, tracks_of
@@ -77,7 +77,9 @@ class Traffic:
     @cached_property
     def encounters(self) -> pd.DataFrame:
         """Every visit and its closest point."""
-        return encounters(self.ais.visits, self.own, self.asked.alarms)
+        watch = self.asked.watch
+        detected_nm = RADAR_NM if watch is None else max(watch.range_nm, RADAR_NM)
+        return encounters(self.ais.visits, self.own, self.asked.alarms, detected_nm)
 
     @cached_property
     def stations(self) -> pd.DataFrame:

@@ -439,6 +439,7 @@ def _watch(told: Traffic, dress: Dress) -> list[Any]:
             html.P(watch_text(told.watch, *_nm(dress))),
             html.P(
                 "A target that comes within detection as a scan ends is seen at the latest when the next one ends. "
+                "How fast a target closed is what nine tenths of its reports stay below. "
                 "Radar does not detect everything: small craft, rain and sea clutter.",
                 className="small",
             ),

@@ -8,7 +8,17 @@ from simulator.traffic import START_S, Vessel, sailed
 
 from analysis import read_log
 from analysis.screening import screen
-from analysis.traffic import Alarms, AskedTraffic, Encounter, Forecast, Traffic, hear, own_ship, watch_traffic
+from analysis.traffic import (
+    Alarms,
+    AskedTraffic,
+    Encounter,
+    Forecast,
+    RadarWatch,
+    Traffic,
+    hear,
+    own_ship,
+    watch_traffic,
+)
 from analysis.traffic.forecast import alarmed
 from analysis.traffic.portrait import portrait
 
@@ -160,6 +170,23 @@ def test_alarms_of_a_boat_whose_course_is_blank(tmp_path: Path, speed_kn: float,
     assert one.alarms == 1
     assert (one.alarm_s - START_S < 60) == foreseen
     assert np.isfinite(one.foreseen_s)
+
+
+@pytest.mark.parametrize("every_s", [2.0, 10.0])
+def test_how_fast_a_ferry_closes(tmp_path: Path, every_s: float) -> None:
+    """Class A at 35 kn reports every 2 s (ITU-R M.1371); end on against 6 kn she closes at 41 kn."""
+    ferry = Vessel(north_nm=8.0, legs=((600.0, 180.0, 35.0),), every_s=every_s)
+    one = watched(tmp_path, Vessel(legs=((600.0, 0.0, 6.0),)), ferry).closest(1)[0]
+    assert one.closing_kn == pytest.approx(41, abs=0.5)
+
+
+def test_a_radar_that_sees_farther_counts_who_closes_out_there(tmp_path: Path) -> None:
+    """Ten minutes at 16 kn from 12 nm end at 9.3 nm."""
+    far = Vessel(north_nm=12.0, legs=((600.0, 180.0, 10.0),))
+    own = Vessel(legs=((600.0, 0.0, 6.0),))
+    for watch, closing_kn in ((RadarWatch(10, 1), np.nan), (RadarWatch(10, 1, 12.0), 16.0)):
+        one = watched(tmp_path, own, far, asked=AskedTraffic(watch=watch)).closest(1)[0]
+        assert one.closing_kn == pytest.approx(closing_kn, abs=0.5, nan_ok=True)
 
 
 def test_a_silence_or_a_missing_position_breaks_what_was_foreseen() -> None:
