@@ -46,6 +46,15 @@ def marks_of_ais(messages: pd.DataFrame) -> list[Mark]:
     return joined(marks)
 
 
+def own_identities(messages: pd.DataFrame) -> frozenset[str]:
+    """Identities that the boat's own AIS sends."""
+    own = messages[messages["own"].astype(bool)] if len(messages) else messages
+    if not len(own):
+        return frozenset()
+    heads, _ = Payloads.of(own["payload"].tolist(), own["fill_bits"].to_numpy(np.int64), _HEAD)
+    return frozenset(f"{identity:09d}" for identity in np.unique(heads.unsigned(8, 30)))
+
+
 def _speaks(messages: pd.DataFrame) -> Bools:
     """Tell which messages come from a beacon, name status 14, or carry a safety text."""
     heads, _ = Payloads.of(messages["payload"].tolist(), messages["fill_bits"].to_numpy(np.int64), _HEAD)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from analysis import earth
-from analysis.emergencies.drift import Datum
+from analysis.emergencies.drift import FAR_NM, Datum
 from analysis.emergencies.marks import Mark
 from analysis.passage import Bools, Floats, column, seconds_of
 from analysis.vectors import mean_direction_deg, wrap_signed_deg
@@ -29,7 +29,7 @@ class Closest:
 
 @dataclass(frozen=True)
 class Drill:
-    """Seconds after the mark; None where it did not happen, or is not known, within the hour that is looked at.
+    """Seconds after the mark; None where it did not happen, or is not known, within the ``watched_s`` of track.
 
     ``turned_s`` is when the heading was off by 30 deg, ``on_way_back_s`` within 30 deg of the opposite one. ``mark``
     and ``datum`` are the closest returns after the turn, to where the mark was set and to what had drifted.
@@ -37,6 +37,7 @@ class Drill:
     """
 
     by_course: bool
+    watched_s: float
     turned_s: float | None
     on_way_back_s: float | None
     farthest_nm: float
@@ -56,23 +57,28 @@ class Drill:
 
 
 def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill | None:
-    """Review what the boat did in the hour after a mark; None where no track follows it."""
+    """Review what the boat did in the hour after a mark.
+
+    None where no track follows it, where she was more than 10 nm off, or where neither her heading nor her course is
+    known before it.
+    """
     if not mark.fixes:
         return None
-    start_s = mark.start_s
     time_s = seconds_of(frame)
-    first, last = np.searchsorted(time_s, [start_s, start_s + WITHIN_S])
+    first, last = np.searchsorted(time_s, [mark.start_s, mark.start_s + WITHIN_S]).tolist()
     lat, lon = column(frame, "lat_deg")[first:last], column(frame, "lon_deg")[first:last]
-    if np.isfinite(lat + lon).sum() < 2:
-        return None
-    after_s = time_s[first:last] - start_s
+    after_s = time_s[first:last] - mark.start_s
     off_nm = earth.hop(lat, lon, mark.fixes[0].lat_deg, mark.fixes[0].lon_deg).distance_nm
-    by_course = not np.isfinite(column(frame, "heading_true_deg")[first:last]).any()
-    bow = column(frame, "cog_deg" if by_course else "heading_true_deg")
-    off_deg = _off_course(bow, time_s, start_s, int(first), int(last))
+    placed = np.flatnonzero(np.isfinite(off_nm))
+    before = slice(int(np.searchsorted(time_s, mark.start_s - BEFORE_S)), first + 1)
+    steered = _steered(frame, before, slice(first, last))
+    if len(placed) < 2 or off_nm[placed[0]] > FAR_NM or steered is None:
+        return None
+    by_course, off_deg = steered
+    watched_s = float(after_s[placed[-1]])
     turned = _first(off_deg > TURNED_DEG)
     if turned is None:
-        return Drill(by_course, None, None, float(np.nanmax(off_nm)), None, None)
+        return Drill(by_course, watched_s, None, None, float(np.nanmax(off_nm)), None, None)
     way_back = _first(off_deg > BACK_DEG)
     to_mark = _closest(off_nm, after_s, turned)
     to_datum = None
@@ -83,6 +89,7 @@ def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill 
     until = len(off_nm) if to_mark is None else int(np.searchsorted(after_s, to_mark.after_s)) + 1
     return Drill(
         by_course,
+        watched_s,
         float(after_s[turned]),
         None if way_back is None else float(after_s[way_back]),
         float(np.nanmax(off_nm[:until])),
@@ -91,15 +98,21 @@ def review_drill(mark: Mark, datum: Datum | None, frame: pd.DataFrame) -> Drill 
     )
 
 
-def _off_course(bow: Floats, time_s: Floats, start_s: float, first: int, last: int) -> Floats:
-    """How far the bow is off the mean of the seconds before the mark [deg], the least of five seconds."""
-    earlier = bow[np.searchsorted(time_s, start_s - BEFORE_S) : first + 1]
-    earlier = earlier[np.isfinite(earlier)]
-    if not earlier.size:
-        return np.zeros(last - first)
-    off = np.abs(wrap_signed_deg(bow[first:last] - mean_direction_deg(earlier)))
+def _steered(frame: pd.DataFrame, before: slice, after: slice) -> tuple[bool, Floats] | None:
+    """How far the boat is off her bow's mean before the mark [deg], or her course's where the bow is less known.
+
+    The least of five seconds; and whether it is by course. None where neither is known before the mark.
+    """
+    bows = [column(frame, name) for name in ("heading_true_deg", "cog_deg")]
+    known = [int(np.isfinite(bow[before]).any()) * int(np.isfinite(bow[after]).sum()) for bow in bows]
+    if not any(known):
+        return None
+    by_course = 2 * known[0] < known[1]
+    bow = bows[by_course]
+    earlier = bow[before][np.isfinite(bow[before])]
+    off = np.abs(wrap_signed_deg(bow[after] - mean_direction_deg(earlier)))
     least = pd.Series(off[::-1]).rolling(HELD_S, min_periods=HELD_S).min().to_numpy()[::-1]
-    return np.asarray(np.nan_to_num(least))
+    return by_course, np.asarray(np.nan_to_num(least))
 
 
 def _first(where: Bools) -> int | None:

@@ -1,11 +1,11 @@
 """All marks and calls of a passage, each with what drifted from it and what the boat then did."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from analysis.calibration.results import CurrentSeries
-from analysis.emergencies.beacons import marks_of_ais
+from analysis.emergencies.beacons import marks_of_ais, own_identities
 from analysis.emergencies.calls import marks_of_calls
 from analysis.emergencies.drift import FAR_NM, Datum, current_of, drifted, wind_of
 from analysis.emergencies.drill import Drill, review_drill
@@ -44,7 +44,12 @@ class Emergencies:
 
 def marks_heard(passage: Passage) -> tuple[Mark, ...]:
     """Find the marks and calls that a log itself holds."""
-    return (*marks_of_calls(passage.events), *marks_of_ais(passage.ais))
+    own = own_identities(passage.ais)
+    calls = (
+        replace(call, another=bool(own) and call.kind == "DSC call" and call.who not in own)
+        for call in marks_of_calls(passage.events)
+    )
+    return (*calls, *marks_of_ais(passage.ais))
 
 
 def find_emergencies(
@@ -72,7 +77,7 @@ def find_emergencies(
             why = NO_TRACK if datum is None else None
         drill = (
             review_drill(mark, datum, frame)
-            if mark.adrift == "person" and (mark.alert or mark.test)
+            if mark.adrift == "person" and (mark.alert or mark.test) and not mark.another
             else None
         )
         found.append(Emergency(mark, datum, why, drill))

@@ -37,7 +37,7 @@ class Mark:
     ``alert`` says that somebody is, or may be, in distress; a ``test`` is none. ``adrift`` is what then drifts.
     ``start_s`` and ``end_s`` are the times of the first and the last of ``count`` sentences; ``fixes`` the positions
     given, in order of time. ``category`` and ``nature`` are those of a DSC call; ``position_utc`` (hh:mm) is the time
-    of day that it, or a MOB sentence, gives with its position.
+    of day that it, or a MOB sentence, gives with its position; ``another`` says that it is of another ship.
     """
 
     kind: str
@@ -53,6 +53,7 @@ class Mark:
     category: str | None = None
     nature: str | None = None
     position_utc: str | None = None
+    another: bool = False
 
 
 @dataclass(frozen=True)

@@ -333,5 +333,5 @@ def _drill(one: Emergency, dress: Dress) -> str:
         return ""
     nm = dress.units.of("nm")
     text = drill_text(one.drill, nm.symbol, nm.factor)
-    by = " (by course over the ground, as no heading is recorded)" if one.drill.by_course else ""
+    by = " (by course over the ground, as the heading is not known)" if one.drill.by_course else ""
     return f"{text[0].upper()}{text[1:]}{by}."

@@ -16,6 +16,7 @@ from .values import iso
 
 TITLE = "Emergencies: for review and training only"
 LISTED = 12
+HOUR_S = 3600.0
 
 
 def as_json(review: Review) -> Mapping[str, Any]:
@@ -77,10 +78,10 @@ def _datum_text(datum: Datum) -> str:
 
 def drill_text(drill: Drill, unit: str = "nm", factor: float = 1.0) -> str:
     """Say in a sentence how the boat went back; ``factor`` turns nm into ``unit``."""
-    if drill.turned_s is None or drill.mark is None:
-        return "the boat did not turn back within the hour"
     if drill.back_s is None:
-        return "the boat did not come back within the hour"
+        turned = drill.turned_s is not None and drill.mark is not None
+        return f"the boat did not {'come' if turned else 'turn'} back within {_watched(drill.watched_s)}"
+    assert drill.turned_s is not None and drill.mark is not None
     parts = [f"turned after {duration_text(drill.turned_s)}"]
     if drill.on_way_back_s is not None:
         parts.append(f"on the way back after {duration_text(drill.on_way_back_s)}")
@@ -88,6 +89,10 @@ def drill_text(drill: Drill, unit: str = "nm", factor: float = 1.0) -> str:
     if drill.datum is not None:
         parts.append(f"to the drifted place {_closest(drill.datum, unit, factor)}")
     return ", ".join(parts)
+
+
+def _watched(watched_s: float) -> str:
+    return "the hour" if watched_s > HOUR_S - 60 else f"the {duration_text(watched_s)} recorded"
 
 
 def _closest(one: Closest, unit: str, factor: float) -> str:
@@ -147,6 +152,7 @@ def _datum(datum: Datum) -> dict[str, Any]:
 def _drill(drill: Drill) -> dict[str, Any]:
     return {
         "by": "course over the ground" if drill.by_course else "heading",
+        "watched_s": drill.watched_s,
         "turned_s": drill.turned_s,
         "on_way_back_s": drill.on_way_back_s,
         "farthest_nm": drill.farthest_nm,

@@ -10,13 +10,14 @@ from samples import SAMPLES
 
 from analysis import Review, Settings, review
 from analysis.asked import Asked
-from analysis.emergencies import Overboard, UserMark
+from analysis.emergencies import Drill, Overboard, UserMark
 from app.check import check_object
 from app.check_text import check_text
 from app.desk import Desk
 from app.dress import Clock, Dress
 from app.pages import emergencies, trip
 from app.report.content import report_content
+from app.sections.emergencies import drill_text
 from app.units import UNITS
 from app.view import View
 
@@ -66,6 +67,12 @@ def test_the_page_tells_drift_and_way_back_by_the_reader_s_clock(marked: Review)
     assert "The boat did not" in said
     ship = spoken(emergencies.layout(view_of(marked, clock=Clock(-120, "ship's time (UTC−2)"))))
     assert "2026-05-12 08:00:00 ship's time" in ship
+
+
+@pytest.mark.parametrize(("watched_s", "within"), [(120.0, "the 2 min 00 s recorded"), (3599.0, "the hour")])
+def test_a_boat_is_said_not_to_turn_only_while_she_is_watched(watched_s: float, within: str) -> None:
+    drill = Drill(False, watched_s, None, None, 0.2, None, None)
+    assert drill_text(drill) == f"the boat did not turn back within {within}"
 
 
 def test_a_mark_far_from_the_boat_is_not_drifted(marked: Review) -> None:

@@ -12,6 +12,7 @@ import pytest
 from pyais import encode_dict
 
 from analysis import read_log
+from analysis.emergencies import marks_heard
 from analysis.emergencies.beacons import marks_of_ais
 from analysis.emergencies.calls import marks_of_calls
 from analysis.emergencies.marks import Fix, Mark, joined_fixes
@@ -134,3 +135,14 @@ def test_the_finer_of_two_positions_at_one_moment_is_kept() -> None:
     coarse, fine = Fix(0.0, 50.0, -1.0, 0.6), Fix(10.0, 50.01, -1.0, 0.003)
     assert joined_fixes([coarse, fine]) == (fine,)
     assert joined_fixes([fine, coarse]) == (fine,)
+
+
+def test_a_call_of_another_ship_is_told_from_the_own_by_the_own_ais(tmp_path: Path) -> None:
+    def heard_by(identity: int) -> list[bool]:
+        own = encode_dict({"type": 1, "mmsi": identity, "lat": 42.3, "lon": -83.0}, sentence_type="VDO")[0]
+        log = tmp_path / "calls.nmea"
+        log.write_text("\r\n".join([RMC.format("201900"), own, ALERT, RMC.format("202000")]) + "\r\n")
+        return [mark.another for mark in marks_heard(read_log(log))]
+
+    assert heard_by(338040079) == [False]
+    assert heard_by(211123456) == [True]

@@ -1,5 +1,7 @@
 """Datum and drill against hand calculations."""
 
+import dataclasses
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -165,6 +167,32 @@ def test_a_boat_that_sails_on_has_no_return() -> None:
     assert drill.turned_s is None and drill.mark is None
 
 
+def test_a_drill_says_how_long_the_boat_was_watched() -> None:
+    frame = steady()
+    short = review_drill(by_hand(frame, 100), None, frame.iloc[:221])
+    assert short is not None and short.turned_s is None
+    assert short.watched_s == pytest.approx(120)
+
+
+def test_a_drill_goes_by_the_course_where_the_heading_is_missing_about_the_mark() -> None:
+    frame = out_and_back()
+    frame["cog_deg"] = frame["heading_true_deg"]
+    frame.iloc[75:125, frame.columns.get_loc("heading_true_deg")] = np.nan
+    drill = review_drill(by_hand(frame, 100), None, frame)
+    assert drill is not None and drill.by_course
+    assert drill.turned_s == pytest.approx(65, abs=2)  # as by heading, above
+    assert review_drill(by_hand(frame, 100), None, frame.drop(columns="cog_deg")) is None
+
+
+def test_another_ship_s_person_and_one_far_off_are_no_drill_of_this_boat() -> None:
+    frame = steady()
+    mark = dataclasses.replace(by_hand(frame, 100), kind="DSC call", who="211123456")
+    far = dataclasses.replace(mark, fixes=(Fix(at(100), 50.0 + 35 / 60, -2.0, 0.005),))
+    another = dataclasses.replace(mark, another=True)
+    found = find_emergencies((mark, far, another), frame, stream(0, 0), Overboard()).all
+    assert [one.drill is not None for one in found] == [True, False, False]
+
+
 def test_a_mark_by_time_of_day_lies_where_the_boat_was() -> None:
     frame = steady()
     (mark,) = user_marks(Overboard((UserMark(10.5 * 3600),)), frame)
@@ -217,7 +245,7 @@ def test_nothing_is_drifted_by_the_current_of_another_place() -> None:
 
 
 def test_what_drifts_toward_a_boat_that_goes_on_is_no_return() -> None:
-    passed = Drill(False, 300.0, None, 4.0, mark=None, datum=Closest(0.2, 1500.0))
+    passed = Drill(False, 3600.0, 300.0, None, 4.0, mark=None, datum=Closest(0.2, 1500.0))
     assert passed.back_s is None
 
 
