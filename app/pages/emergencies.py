@@ -172,7 +172,7 @@ def _first(found: tuple[Emergency, ...]) -> int | None:
 def _head(one: Emergency, view: View) -> str:
     mark = one.mark
     who = f" {mark.who}" if mark.who else ""
-    return f"{mark.kind}{who}, {mark.what}, {_time(mark.start_s, view)}"
+    return f"{mark.kind[0].upper()}{mark.kind[1:]}{who}, {mark.what}, {_time(mark.start_s, view)}"
 
 
 def _time(time_s: float, view: View) -> str:
