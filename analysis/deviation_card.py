@@ -13,6 +13,7 @@ from analysis.estimate import SIGMAS_95, Estimate
 from analysis.passage import Floats
 from analysis.vectors import wrap_direction_deg
 
+_HEADINGS = np.arange(0.0, 360.0, 5.0)
 _NONE = (0.0, 0.0, 0.0, 0.0, 0.0)
 READABLE_DEG = 3.0  # of the 95 % interval; a wider one helps nobody to steer (judgment)
 
@@ -98,10 +99,20 @@ def card_rows(card: DeviationCard, variation_deg: Floats, step_deg: int) -> list
 
 def worst(card: DeviationCard) -> tuple[float, float, float]:
     """Find where the curve differs most from its constant: compass heading, difference, one-sigma [deg]."""
-    heading = np.arange(0.0, 360.0, 5.0)
+    swing = _swing(card)
+    off = swing.at(_HEADINGS)
+    most = int(np.abs(off).argmax())
+    return float(_HEADINGS[most]), float(off[most]), float(swing.sd_at(_HEADINGS)[most])
+
+
+def most_within(card: DeviationCard) -> float:
+    """How far the curve may differ from its constant on any heading, at 95 % [deg]."""
+    swing = _swing(card)
+    return float((np.abs(swing.at(_HEADINGS)) + SIGMAS_95 * swing.sd_at(_HEADINGS)).max())
+
+
+def _swing(card: DeviationCard) -> DeviationCard:
+    """The curve without its constant."""
     free = np.array([0.0, 1.0, 1.0, 1.0, 1.0])
     swing = replace(card, covariance=card.covariance * free * free[:, None])
-    swing = _with(swing, [0.0, *card.coefficients_deg[1:]])
-    off = swing.at(heading)
-    most = int(np.abs(off).argmax())
-    return float(heading[most]), float(off[most]), float(swing.sd_at(heading)[most])
+    return _with(swing, [0.0, *card.coefficients_deg[1:]])

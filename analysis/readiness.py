@@ -13,6 +13,7 @@ import pandas as pd
 
 from analysis.calibration.water import DEVIATION
 from analysis.correction import neutral
+from analysis.deviation_card import card_of, most_within
 from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings import Case, Finding
 from analysis.passage import NO_ROWS
@@ -204,8 +205,9 @@ def _by_correction(of: _Instrument, case: Case, estimates: Mapping[str, Estimate
         evidence=_lines_of(case, of.correction),
         next=of.again,
     )
-    if of.name == "compass" and not _curve_is_small(estimates):
-        return _doubted(known, "its deviation is not known on every heading", of.do)
+    if of.name == "compass" and not _curve_is_small(case, estimates):
+        said = f"its deviation is not known to stay within {MOST_DEVIATION_DEG:.0f}° on every heading"
+        return _doubted(known, said, of.do)
     if off + spread <= of.limit:
         return known
     if off > max(spread, of.limit):
@@ -217,11 +219,13 @@ def _doubted(line: Line, said: str, do: str) -> Line:
     return Line(**vars(line) | {"state": "not known", "said": said, "next": do})
 
 
-def _curve_is_small(estimates: Mapping[str, Estimate]) -> bool:
-    """Whether deviation is determined and its curve within what an adjusted compass may keep."""
+def _curve_is_small(case: Case, estimates: Mapping[str, Estimate]) -> bool:
+    """Whether deviation is determined and on every heading, with its ±, within what an adjusted compass may keep."""
     curve = [estimates.get(name) for name in DEVIATION[1:]]
-    known = [one.value for one in curve if one is not None and one.determined and one.value is not None]
-    return len(known) == len(curve) and float(np.linalg.norm(known)) <= MOST_DEVIATION_DEG
+    if not all(one is not None and one.determined for one in curve):
+        return False
+    card = card_of(case.calibration, estimates)
+    return card is not None and most_within(card) <= MOST_DEVIATION_DEG
 
 
 def _lines_of(case: Case, correction: str) -> str:

@@ -79,6 +79,26 @@ def test_a_compass_is_verified_with_its_whole_curve_only(rigger: Review) -> None
     assert lines(rigger, compass_constant_deg=constant, **bent)["compass"].state == "not known"
 
 
+@pytest.mark.parametrize(
+    ("curve", "state"),
+    [
+        # 3 sin h + 3 sin 2h reaches 3 x 1.76 = 5.3 deg, though the root of the squares is 4.2
+        ({"B": 3.0, "D": 3.0}, "not known"),
+        ({"B": 3.0}, "verified"),
+        # that passage knows B to 0.43 deg, one-sigma: 4.5 + 1.96 x 0.43 is beyond 5
+        ({"B": 4.5}, "not known"),
+    ],
+)
+def test_the_deviation_counts_on_its_worst_heading_with_its_spread(
+    rigger: Review, curve: dict[str, float], state: str
+) -> None:
+    constant = Estimate(0.2, 0.1, "deg", True)
+    named = {f"deviation_{letter}_deg": Estimate(value, 0.2, "deg", True) for letter, value in curve.items()}
+    line = lines(rigger, compass_constant_deg=constant, **DEVIATION | named)["compass"]
+    assert line.state == state
+    assert ("within 5°" in line.said) == (state == "not known")
+
+
 def test_what_the_log_lacks_is_no_sensor(rigger: Review) -> None:
     told = lines(rigger)
     assert told["own AIS"].state == "no sensor"
