@@ -60,14 +60,16 @@ def abaft(relative_deg: ArrayLike) -> Bools:
     return past
 
 
-def crosses_bow_nm(place_nm: np.ndarray, relative_kn: np.ndarray, own_course_deg: ArrayLike) -> Floats:
-    """Distance ahead (astern negative) at which a target crosses the own course line; NaN where it runs along it.
+def crosses_bow(
+    place_nm: np.ndarray, relative_kn: np.ndarray, own_course_deg: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Distance ahead (astern negative) [nm] at which a target crosses the own course line, and in how long [h].
 
-    Its place from the own ship and its motion relative to her, north + i east.
+    Its place from the own ship and its motion relative to her, north + i east; NaN where it runs along the line.
     """
     ahead = np.exp(-1j * np.radians(own_course_deg))
     place, motion = place_nm * ahead, relative_kn * ahead
     speed = np.abs(motion)
     crossing = (speed >= STILL_KN) & (np.abs(motion.imag) >= 0.1 * speed)  # not within 6 deg: judgment
-    across = np.where(crossing, motion.imag, 1.0)
-    return np.where(crossing, place.real - motion.real * place.imag / across, np.nan)
+    hours = np.where(crossing, -place.imag / np.where(crossing, motion.imag, 1.0), np.nan)
+    return place.real + motion.real * hours, hours

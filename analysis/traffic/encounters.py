@@ -11,7 +11,7 @@ from analysis.passage import Floats, Ints
 from analysis.vectors import wrap_direction_deg
 
 from .accuracy import OWN_M, place_sd_m
-from .approach import abaft, aspect_deg, crosses_bow_nm, relative_bearing_deg
+from .approach import abaft, aspect_deg, crosses_bow, relative_bearing_deg
 from .forecast import CARRIED_S, Alarms, alarmed, forecast
 from .own import OwnShip
 from .tracks import EDGE_S, WAY_KN, Tracks, curve_nm, tracks_of
@@ -29,7 +29,7 @@ class Encounter(NamedTuple):
 
     ``heard_nm`` is the farthest report, ``closing_kn`` the speed that nine tenths of its reports within 6 nm, or
     within the detection range of the radar watch asked for if larger, closed below; ``crosses_nm`` where the target
-    crossed the own course line, ahead +. ``overtaking`` is "own", "target" or "". ``cut`` says
+    crossed the own course line while heard, ahead +. ``overtaking`` is "own", "target" or "". ``cut`` says
     what bounds the closest point: "first heard", "last heard", or "own track" where that is missing. ``alarms``
     counts the alarms of the user's choice, ``alarm_s`` is the first; ``foreseen_s`` since when a close
     passing that came about was to be foreseen without a break, at ``foreseen_nm``.
@@ -177,7 +177,9 @@ def _geometry(tracks: Tracks, place: np.ndarray, closest: _Closest, own: OwnShip
     under_way = np.where(np.abs(velocity) >= WAY_KN, _course_deg(velocity), np.nan)
     pointing = np.where(np.isfinite(pointing), pointing, under_way)
     way = np.abs(own_kn) >= WAY_KN
-    crosses = crosses_bow_nm(here, relative, _course_deg(own_kn))
+    crosses_nm, hours = crosses_bow(here, relative, _course_deg(own_kn))
+    crossed_s = closest.time_s + 3600.0 * hours
+    heard = (crossed_s >= tracks.time_s[tracks.first]) & (crossed_s <= tracks.time_s[tracks.last])
     return {
         "heard_nm": np.fmax.reduceat(np.abs(place), tracks.first),
         "time_s": closest.time_s,
@@ -191,7 +193,7 @@ def _geometry(tracks: Tracks, place: np.ndarray, closest: _Closest, own: OwnShip
         "own_sog_kn": np.abs(own_kn),
         "own_cog_deg": np.where(way, _course_deg(own_kn), np.nan),
         "relative_kn": np.abs(relative),
-        "crosses_nm": np.where(way, crosses, np.nan),
+        "crosses_nm": np.where(way & heard, crosses_nm, np.nan),
     }
 
 

@@ -57,6 +57,14 @@ def test_a_crossing_ahead(tmp_path: Path) -> None:
     assert one.overtaking == ""
 
 
+def test_a_crossing_that_was_not_heard_is_none(tmp_path: Path) -> None:
+    """She would reach the boat's course after half an hour; the recording ends at 25 minutes."""
+    own = Vessel(legs=((1500.0, 0.0, 6.0),), fix_m=0.0)
+    one = watched(tmp_path, own, crossing(0.5)).closest(1)[0]
+    assert one.cut == "last heard"
+    assert np.isnan(one.crosses_nm)
+
+
 def test_a_crossing_astern(tmp_path: Path) -> None:
     one = met(tmp_path, crossing(-0.5))
     assert one.range_nm == pytest.approx(0.4, abs=0.005)
