@@ -97,9 +97,10 @@ def _marks(identity: int, rows: pd.DataFrame) -> Iterator[Mark]:
     beacon = BEACONS.get(identity // 1_000_000)
     by_status = bool((rows["status"] == ACTIVE).any())
     if beacon is None and not by_status:
-        for text in told:
+        for row in np.flatnonzero(texts != ""):
+            text = str(texts.iloc[row])
             adrift: Adrift = "person" if _active(text) == "MOB" else "craft"
-            said = rows[texts == text]
+            said = rows.iloc[[row]]
             yield _mark(identity, "AIS safety text", f"“{text}”", adrift, said, alert=bool(_active(text)))
         return
     kind, words, adrift = beacon or (

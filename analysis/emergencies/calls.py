@@ -6,6 +6,7 @@ cancels her alert by acknowledging it herself to all ships (ITU-R M.493, from me
 cancellation an alert that names its sender as the ship in distress too: that one stays an alert, as it may be one.
 """
 
+import re
 from collections.abc import Sequence
 from itertools import groupby
 
@@ -45,6 +46,7 @@ NATURES = {
 }
 _DISTRESS, _ALL_SHIPS = "12", "16"
 _PERSON, _TEST, _ACKNOWLEDGED, _RELAYED = "10", "18", "10", "12"
+_TIME_OF_DAY = re.compile(r"([01]\d|2[0-3])[0-5]\d([0-5]\d(\.\d*)?)?")
 _MOB_STATES = {"A": "activated", "M": "set by button", "T": "test", "E": "in error"}
 _MOB_UNUSED = "V"
 
@@ -178,19 +180,15 @@ def _call(
 
 
 def _hour_minute(clock: str) -> str | None:
-    """Time of day as hh:mm, of one that begins with hhmm; None where it is none, as the 8888 of a call."""
-    digits = clock[:4]
-    sound = len(digits) == 4 and digits.isdigit() and digits[:2] < "24" and digits[2:] < "60"
-    return f"{digits[:2]}:{digits[2:]}" if sound else None
+    """Write a time of day, hhmm or hhmmss, as hh:mm; None where it is none, as the 8888 of a call."""
+    return f"{clock[:2]}:{clock[2:4]}" if _TIME_OF_DAY.fullmatch(clock) else None
 
 
 def _fix(time_s: float, clock: str, lat_deg: float, lon_deg: float, sd_nm: float) -> Fix:
     """Date a position by the last time of day ``clock`` (hhmm or hhmmss) before its sentence came, else by that."""
-    told = _hour_minute(clock)
-    if told is None:
+    if not _TIME_OF_DAY.fullmatch(clock):
         return Fix(time_s, lat_deg, lon_deg, sd_nm, timed=False)
-    seconds = float(clock[4:]) if clock[4:].replace(".", "", 1).isdigit() else 0.0
-    age_s = (time_s - 3600 * int(told[:2]) - 60 * int(told[3:]) - seconds) % DAY_S
+    age_s = (time_s - 3600 * int(clock[:2]) - 60 * int(clock[2:4]) - float(clock[4:] or 0)) % DAY_S
     return Fix(time_s if age_s > DAY_S - CLOCKS_S else time_s - age_s, lat_deg, lon_deg, sd_nm)
 
 

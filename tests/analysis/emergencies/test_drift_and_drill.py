@@ -259,12 +259,19 @@ def called(clock: str) -> Mark:
 
 @pytest.mark.parametrize(
     ("clock", "before_s"),
-    [("0940", 1200), ("1000", 0), ("1002", 0), ("2330", 37800), ("8888", 0)],  # by hand, from 10:00:00
+    [
+        ("0940", 1200),
+        ("1000", 0),
+        ("1002", 0),
+        ("2330", 37800),
+        ("8888", 0),
+        ("02392123", 0),
+    ],  # by hand, from 10:00:00
 )
 def test_a_position_is_of_the_time_given_with_it(clock: str, before_s: float) -> None:
     (fix,) = called(clock).fixes
     assert fix.time_s == at(-before_s)
-    assert fix.timed == (clock != "8888")
+    assert fix.timed == (len(clock) == 4 and clock != "8888")
 
 
 def test_a_position_without_its_time_is_said_to_have_none() -> None:
