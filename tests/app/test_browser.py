@@ -1,7 +1,6 @@
 """The page in a real Chromium: it draws, links, explains, and asks nobody but this machine."""
 
 import re
-import time
 from dataclasses import replace
 from typing import Any
 
@@ -534,6 +533,20 @@ def test_markup_in_a_log_stays_text(tab: Tab) -> None:
     assert page.title() == "sternlog"
 
 
+AWAIT_REDRAWN = """() => {
+    const strips = document.querySelector("#strips .js-plotly-plot");
+    window.redrawnMs = new Promise(done => document.addEventListener("mouseup", () => {
+        const begun = performance.now();
+        let [said, drawn] = [0, 0];
+        const frame = set => requestAnimationFrame(() => setTimeout(() => set(performance.now() - begun)));
+        strips.on("plotly_afterplot", () => frame(ms => { drawn = ms; }));
+        new MutationObserver(() => frame(ms => { said = ms; }))
+            .observe(document.querySelector("#shown"), {childList: true, subtree: true, characterData: true});
+        setTimeout(() => done(said && drawn ? Math.max(said, drawn) : Infinity), 2000);
+    }, {capture: true, once: true}));
+}"""  # from letting go of the mouse to the frame that shows the last drawing and the count of what it shows
+
+
 @pytest.mark.benchmark
 def test_first_paint_and_zoom_of_a_day(tab: Tab) -> None:
     """Targets: 2 s from asking for the page to both figures drawn, 300 ms for a zoom, 50 frames a second at play."""
@@ -545,14 +558,12 @@ def test_first_paint_and_zoom_of_a_day(tab: Tab) -> None:
         page.locator("#track path.js-line").first.wait_for(state="attached")
         drawn_ms.append(page.evaluate("performance.now()"))
     box = plot_box(page, "strips")
-    shown = page.locator("#shown").inner_text()
     page.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 30)
     page.mouse.down()
     page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 32, steps=5)
-    begun = time.perf_counter()
+    page.evaluate(AWAIT_REDRAWN)
     page.mouse.up()
-    expect(page.locator("#shown")).not_to_have_text(shown)
-    zoom_ms = (time.perf_counter() - begun) * 1000
+    zoom_ms = page.evaluate("window.redrawnMs")
     page.locator("#whole").click()
     page.locator("#replay-pace").select_option("300")
     page.locator("#replay-play").click()
