@@ -97,7 +97,7 @@ def _marks(identity: int, rows: pd.DataFrame) -> Iterator[Mark]:
     beacon = BEACONS.get(identity // 1_000_000)
     by_status = bool((rows["status"] == ACTIVE).any())
     if beacon is None and not by_status:
-        for row in np.flatnonzero(texts != ""):
+        for row in np.flatnonzero(texts != "").tolist():
             text = str(texts.iloc[row])
             adrift: Adrift = "person" if _active(text) == "MOB" else "craft"
             said = rows.iloc[[row]]
