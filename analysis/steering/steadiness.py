@@ -27,7 +27,8 @@ WINDOW_ROWS, LEAST_ROWS, SMOOTH_ROWS = (
 )  # a pilot on the wind answers in some ten seconds (judgment)
 MARGIN_S = 45
 LEAST_WINDOWS = 5
-PILOT = ("APA", "APB", "AAM", "HSC", "HTC", "HTD", "XTE", "XTR")
+PILOT = ("HTD",)  # a heading controller says it of itself (from memory)
+PLOTTER = ("APA", "APB", "AAM", "HSC", "HTC", "XTE", "XTR")  # sent to a pilot, whether there is one or not
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,8 @@ class Comparison:
 
 @dataclass(frozen=True)
 class Steadiness:
-    """How steadily the boat was steered. ``pilot`` names the sentences to or from a pilot that the log holds.
+    """How steadily the boat was steered. ``pilot`` and ``plotter`` name the sentences by a pilot and for
+    one that the log holds.
 
     ``missing`` says why there is nothing to be told, "" otherwise. ``yaw_deg`` is how far the heading wanders on
     starboard and on port tack, upwind and downwind together, with its one-sigma.
@@ -80,6 +82,7 @@ class Steadiness:
     downwind: Comparison
     yaw_deg: tuple[tuple[str, float, float], ...]
     pilot: tuple[str, ...]
+    plotter: tuple[str, ...]
     missing: str
 
 
@@ -91,9 +94,9 @@ def watch_steadiness(
     ``rudder`` is the column of the rudder, "" where there is none.
     """
     spoken = {one.key.formatter for one in passage.sources} | set(passage.counts.unknown_formatters)
-    pilot = tuple(name for name in PILOT if name in spoken)
+    pilot, plotter = (tuple(name for name in names if name in spoken) for names in (PILOT, PLOTTER))
     if lacking := _lacking(frame):
-        return Steadiness((), _untold("upwind"), _untold("downwind"), (), pilot, lacking)
+        return Steadiness((), _untold("upwind"), _untold("downwind"), (), pilot, plotter, lacking)
     heading, awa, twa = (_smoothed_deg(column(frame, name)) for name in
                          ("heading_true_deg", "awa_deg", "twa_water_deg"))  # fmt: skip
     good = straight(frame, manoeuvres, MARGIN_S) & np.isfinite(heading + awa + twa)
@@ -109,6 +112,7 @@ def watch_steadiness(
         _compared("downwind", wander, (np.abs(angle) > DOWNWIND[0]) & (np.abs(angle) <= DOWNWIND[1])),
         tuple(_yaw(angle, wander["heading"])),
         pilot,
+        plotter,
         "" if len(rows) else "No five minutes under way without a turn.",
     )
 

@@ -119,9 +119,14 @@ def comparison_text(one: Comparison) -> str:
 
 def steered_text(steady: Steadiness) -> str:
     """Say whether pilot or hand steered, as far as a log can."""
-    if not steady.pilot:
-        return "pilot or hand: the recording does not tell (no sentence to or from a pilot)"
-    return f"pilot or hand: not told for sure; {', '.join(steady.pilot)} recorded, so a pilot was on the line"
+    if steady.pilot:
+        return f"pilot or hand: not told for sure; {', '.join(steady.pilot)} recorded, so a pilot was on the line"
+    if steady.plotter:
+        sent = ", ".join(steady.plotter)
+        return (
+            f"pilot or hand: the recording does not tell; a plotter sent steering data ({sent}), pilot or not"
+        )
+    return "pilot or hand: the recording does not tell (no sentence to or from a pilot)"
 
 
 def gusts_text(gusts: Gusts, kn: Shown = _KN) -> str:
@@ -198,7 +203,7 @@ def _steadiness(steady: Steadiness) -> Mapping[str, Any]:
         "upwind": dataclasses.asdict(steady.upwind),
         "downwind": dataclasses.asdict(steady.downwind),
         "yaw_deg": {name: {"value": value, "sd": sd} for name, value, sd in steady.yaw_deg},
-        "pilot_sentences": list(steady.pilot),
+        "pilot_sentences": [*steady.pilot, *steady.plotter],
     }
 
 

@@ -39,6 +39,15 @@ def test_an_offset_is_said_only_where_the_turns_tell_the_side(passage: Review) -
     assert "does not tell what the rudder sensor" in steering.conclusion_text(unsure, passage.case.steadiness)
 
 
+def test_steering_data_of_a_plotter_are_no_pilot(passage: Review) -> None:
+    steady = passage.case.steadiness
+    plotter = section.steered_text(replace(steady, plotter=("APB", "XTE")))
+    assert "does not tell; a plotter sent steering data (APB, XTE)" in plotter
+    assert "a pilot was on the line" in section.steered_text(
+        replace(steady, pilot=("HTD",), plotter=("APB",))
+    )
+
+
 def test_units_are_the_readers(passage: Review) -> None:
     knots, metric = said(passage), said(passage, Dress(units=UNITS["metric"]))
     assert "kn above the mean" in knots

@@ -1,5 +1,7 @@
 """Which wind swings more, and what gusts do, in frames made for it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -69,6 +71,15 @@ def test_how_the_boat_was_steered_does_not_decide() -> None:
     found = steady(frame)
     assert found.classes[0].awa_deg < 0.1 * found.classes[0].heading_deg
     assert found.upwind.steadier == "TWA"
+
+
+def test_who_speaks_of_a_pilot_is_told_apart() -> None:
+    frame = straight(900)
+    spoken = {"HTD": 9, "APB": 9, "XTE": 9, "ZZZ": 1}
+    log = bare(frame)
+    log = replace(log, counts=replace(log.counts, unknown_formatters=spoken))
+    found = watch_steadiness(log, frame, find_manoeuvres(frame))
+    assert (found.pilot, found.plotter) == (("HTD",), ("APB", "XTE"))
 
 
 def test_too_short_says_how_much_there_is() -> None:
