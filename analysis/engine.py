@@ -2,20 +2,20 @@
 
 import numpy as np
 
-from analysis.passage import Bools, Floats, Passage
+from analysis.passage import Bools, Floats, Passage, Series
 
-CHANNELS = ("engine_rpm", "shaft_rpm")
 COUNTS_S = (
     60.0  # how long a reading counts: engine monitors speak every few seconds to half a minute (judgment)
 )
 
 
 def engine_running(passage: Passage, time_s: Floats) -> Bools | None:
-    """Tell for times [s since 1970 UTC] whether any engine or shaft turned, ahead or astern; None where none speaks.
+    """Tell for times [s since 1970 UTC] whether any engine turned; None where none speaks.
 
-    All sources count, of two engines either, each by its last reading within a minute.
+    All sources count, of two engines either, each by its last reading within a minute. Shafts count, ahead or
+    astern, only where no engine speaks: a propeller may turn them under sail.
     """
-    known = [one for key, one in passage.series.items() if key.channel in CHANNELS and len(one.value)]
+    known = _speaking(passage, "engine_rpm") or _speaking(passage, "shaft_rpm")
     if not known:
         return None
     running = np.zeros(len(time_s), dtype=bool)
@@ -24,3 +24,12 @@ def engine_running(passage: Passage, time_s: Floats) -> Bools | None:
         fresh = (last >= 0) & (time_s - one.time_s[last] <= COUNTS_S)
         running |= fresh & (np.abs(one.value[last]) > 0)
     return running
+
+
+def told_by_shaft(passage: Passage) -> bool:
+    """Whether a shaft alone tells of the engine."""
+    return bool(_speaking(passage, "shaft_rpm")) and not _speaking(passage, "engine_rpm")
+
+
+def _speaking(passage: Passage, channel: str) -> list[Series]:
+    return [one for key, one in passage.series.items() if key.channel == channel and len(one.value)]

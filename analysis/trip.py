@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from analysis.engine import engine_running
+from analysis.engine import engine_running, told_by_shaft
 from analysis.manoeuvres import Stop, rest_rows
 from analysis.passage import (
     NO_ROWS,
@@ -130,6 +130,10 @@ def record_trip(
     if hours.engine is None:
         sailed = ", so they count as sailed" if points else ""
         lacking.append(f"hours under engine: no engine speed (RPM){sailed}")
+    elif told_by_shaft(passage):
+        lacking.append(
+            "whether the engine ran: the shaft's hours stand for it, and a propeller turns it under sail too"
+        )
     return Trip(
         whole, tuple(_days(frame, hours, offset_min)), most, points, _counter(passage), tuple(lacking)
     )

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from analysis.engine import engine_running
+from analysis.engine import engine_running, told_by_shaft
 from analysis.passage import SourceKey
 
 
@@ -32,5 +32,15 @@ def test_a_reading_counts_for_a_minute_and_the_next_overrules_it():
 
 
 def test_either_engine_and_a_shaft_astern_count():
-    passage = speaking(engine_rpm_1=([0], [0]), engine_rpm_2=([20], [900]), shaft_rpm_1=([40], [-300]))
-    np.testing.assert_array_equal(engine_running(passage, np.array([0.0, 25, 95, 101])), [0, 1, 1, 0])
+    passage = speaking(engine_rpm_1=([0], [0]), engine_rpm_2=([20], [900]))
+    np.testing.assert_array_equal(engine_running(passage, np.array([0.0, 25, 81])), [0, 1, 0])
+    assert not told_by_shaft(passage)
+    passage = speaking(shaft_rpm_1=([40], [-300]))
+    np.testing.assert_array_equal(engine_running(passage, np.array([0.0, 95, 101])), [0, 1, 0])
+    assert told_by_shaft(passage)
+
+
+def test_a_shaft_that_turns_while_the_engine_stands_is_turned_by_the_propeller():
+    passage = speaking(engine_rpm_1=([0, 50], [0, 0]), shaft_rpm_1=([0, 50], [120, 120]))
+    np.testing.assert_array_equal(engine_running(passage, np.array([10.0, 60])), [0, 0])
+    assert not told_by_shaft(passage)

@@ -108,6 +108,12 @@ def test_hours_under_engine_are_those_of_a_turning_engine() -> None:
     assert sum(one.port_h + one.starboard_h for one in trip.points) == pytest.approx(3.0, abs=0.01)
 
 
+def test_hours_by_the_shaft_alone_say_so() -> None:
+    shaft = series("shaft_rpm", [START.timestamp() + 20 * k for k in range(720)], [120.0] * 720)
+    trip = recorded(at_six_knots(4.0, twa_water_deg=40.0, tws_water_kn=12.0), series=dict([shaft]))
+    assert any("shaft's hours stand for it" in text for text in trip.lacking)
+
+
 def test_the_counter_of_the_engine_is_read() -> None:
     counter = series("engine_hours_h", [START.timestamp(), START.timestamp() + 7200], [812.3, 813.9])
     source = Source(counter[0], 2, None, 1.0, True)
