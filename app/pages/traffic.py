@@ -31,7 +31,7 @@ from app.view import View, Views
 
 from .graph import graph
 from .parts import conclusion, panel, table_row, wide_table
-from .wording import NOTHING, count_text, time_of_day_text
+from .wording import NOTHING, count_text, passage_time_text
 
 TITLE = "Traffic"
 LISTED, ON_PAPER, STATIONS_LISTED, RADAR_LISTED = 20, 8, 400, 40
@@ -106,8 +106,8 @@ def register(app: Dash, views: Views, desk: Desk) -> None:
         seen = _portrait(told, met)
         at = _row(seen, met, shift)
         return (
-            encounter_words(met, told, view.dress),
-            moment_text(seen, at, view.dress),
+            encounter_words(met, view),
+            moment_text(seen, at, view),
             seen_from_boat(seen, met, at, view.dress),
             over_ground(seen, met, at, view.dress),
             foreseen(seen.forecast, met, told.asked.alarms.cpa_nm, view.dress, view.opened.scene.dated),
@@ -150,14 +150,15 @@ def conclusion_text(told: Traffic, dress: Dress) -> str:
     return f"{head}. {tail}"
 
 
-def encounter_words(one: Encounter, told: Traffic, dress: Dress) -> str:
+def encounter_words(one: Encounter, view: View) -> str:
     """Say the chosen encounter in full."""
+    told, dress = view.opened.review.case.traffic, view.dress
     unit, factor = _nm(dress)
     kn = dress.units.of("kn")
     name = told.name_of.get(one.mmsi, "") or str(one.mmsi)
     parts = [
         f"{name}, {kind_text(one.kind)}: closest {range_text(one, factor)} {unit} at "
-        f"{time_of_day_text(1000 * one.time_s, dress.clock)} {dress.clock.name}",
+        f"{_clock(one.time_s, view)} {dress.clock.name}",
         side_text(one.relative_deg),
         crossing_text(one, unit, factor),
         f"moving at {one.relative_kn * kn.factor:.1f} {kn.symbol} relative to you"
@@ -173,20 +174,24 @@ def encounter_words(one: Encounter, told: Traffic, dress: Dress) -> str:
         text += f". To be foreseen within your limit {lead:.0f} min before, at {one.foreseen_nm * factor:.1f} {unit}"
     if one.alarms:
         text += f". Your alarm would have gone off {'once' if one.alarms == 1 else f'{one.alarms} times'}"
-        text += f", first at {time_of_day_text(1000 * one.alarm_s, dress.clock)}"
+        text += f", first at {_clock(one.alarm_s, view)}"
     return f"{text}."
 
 
-def moment_text(seen: Portrait, at: int, dress: Dress) -> str:
+def moment_text(seen: Portrait, at: int, view: View) -> str:
     """Say where the target lay at the moment shown."""
-    unit, factor = _nm(dress)
+    unit, factor = _nm(view.dress)
     place = seen.relative[at]
-    clock = time_of_day_text(1000 * seen.time_s[at], dress.clock)
+    clock = _clock(seen.time_s[at], view)
     if not np.isfinite(place):
         return f"{clock}: own position missing"
     bearing = np.degrees(np.angle(place)) % 360
     age = f"{seen.age_s[at]:.0f} s from a report"
     return f"{clock}: {abs(place) * factor:.2f} {unit} on {round(bearing) % 360:03d}°, {age}"
+
+
+def _clock(time_s: float, view: View) -> str:
+    return passage_time_text(1000 * time_s, view.opened.scene, view.dress.clock)
 
 
 def _nm(dress: Dress) -> tuple[str, float]:
@@ -210,12 +215,12 @@ def _chosen(told: Traffic, view: View, met: Encounter) -> html.Section:
     ahead = foreseen(seen.forecast, met, told.asked.alarms.cpa_nm, dress, view.opened.scene.dated)
     return panel(
         "The encounter",
-        html.P(encounter_words(met, told, dress), id="encounter-words", role="status"),
+        html.P(encounter_words(met, view), id="encounter-words", role="status"),
         html.Label(
             [
                 html.Span("Minutes from the closest point"),
                 dcc.Input(id="traffic-moment", type="range", min=-40, max=20, step=0.5, value=0),
-                html.Output(moment_text(seen, at, dress), id="moment-words"),
+                html.Output(moment_text(seen, at, view), id="moment-words"),
             ],
             className="moment screen-only",
         ),
@@ -277,7 +282,7 @@ def _encounters(told: Traffic, view: View, most: int, chosen: bool) -> html.Sect
         )
         cells = [
             name,
-            time_of_day_text(1000 * one.time_s, dress.clock),
+            _clock(one.time_s, view),
             range_text(one, factor),
             side_text(one.relative_deg).removesuffix(" off the bow") or NOTHING,
             " ".join(part for part in (crossing_text(one, unit, factor), CUT.get(one.cut, "")) if part)
@@ -344,7 +349,7 @@ def _own(told: Traffic, view: View) -> list[Any]:
     rows += [
         (
             "Silent",
-            f"from {time_of_day_text(1000 * start, dress.clock)} for {(end - start) / 60:.0f} min",
+            f"from {_clock(start, view)} for {(end - start) / 60:.0f} min",
         )
         for start, end in own.silences[:5]
     ]
@@ -415,7 +420,7 @@ def _radar(told: Traffic, view: View) -> list[Any]:
         beside = names.get(one["mmsi"], "") or str(one["mmsi"]) if one["mmsi"] else "no AIS there"
         cells = [
             f"{one['number']} ({one['source']})",
-            time_of_day_text(1000 * one["start_s"], view.dress.clock),
+            _clock(one["start_s"], view),
             _distance(one["nearest_nm"], factor),
             _distance(one["told_cpa_nm"], factor),
             beside,

@@ -17,7 +17,7 @@ from app.view import View, Views
 from .giving import giving_panel
 from .graph import graph
 from .parts import conclusion, panel, term
-from .wording import time_of_day_text
+from .wording import passage_time_text
 
 TITLE = "Weather"
 LEAST_CHARTED = 3
@@ -125,7 +125,7 @@ def _pressure(weather: Weather, view: View) -> html.Section:
     ]
     title = "Pressure at sea level"
     if np.isfinite(record.sea_level_hpa).sum() < LEAST_CHARTED:
-        _, span = pressure_rows(record)[0]
+        _, span = pressure_rows(record, _at(view))[0]
         return panel(title, html.P(f"{span}. {TOO_FEW}", className="notice"), wide=True)
     below = [" Below: the ", term("tendency", "change over three hours"), " at every full hour UTC."]
     return panel(
@@ -245,8 +245,8 @@ def _kept(check: ForecastCheck) -> str:
 
 
 def _at(view: View) -> Callable[[float], str]:
-    clock = view.dress.clock
-    return lambda time_s: f"{time_of_day_text(time_s * 1000, clock)[:5]} {clock.name}"
+    scene, clock = view.opened.scene, view.dress.clock
+    return lambda time_s: f"{passage_time_text(1000 * time_s, scene, clock, '%H:%M')} {clock.name}"
 
 
 def _speed(view: View) -> Callable[[float, float | None], str]:

@@ -7,6 +7,7 @@ import numpy as np
 from analysis.channels import CHANNELS, unit_of
 from analysis.estimate import SIGMAS_95
 from app.dress import Clock
+from app.figures.scene import Scene
 from app.units import UNITS, Units
 
 NOTHING = "–"
@@ -48,6 +49,17 @@ def value_text(channel: str, value: float, sd: float | None = None, units: Units
 def time_of_day_text(time_ms: float, clock: Clock = _UTC) -> str:
     """Write the time of day of a moment by a clock."""
     return f"{clock.at(time_ms):%H:%M:%S}"
+
+
+def passage_time_text(time_ms: float, scene: Scene, clock: Clock = _UTC, form: str = "%H:%M:%S") -> str:
+    """Write a time of day by a clock, after its day where the passage has more than one."""
+    moments = (*scene.time_ms[:1], *scene.time_ms[-1:], time_ms)
+    days = [clock.at(float(one)).date() for one in moments]
+    at = clock.at(time_ms)
+    if len(set(days)) == 1:
+        return f"{at:{form}}"
+    day = f"{at:%d %b}" if scene.dated else f"day {(days[-1] - days[0]).days + 1}"
+    return f"{day} {at:{form}}"
 
 
 def time_text(time_ms: float, start_ms: float, dated: bool, clock: Clock = _UTC) -> str:

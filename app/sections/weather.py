@@ -51,11 +51,22 @@ def as_rows(review: Review) -> Sequence[Sequence[str]]:
     weather = review.case.weather
     if weather.pressure is None and weather.wind is None and weather.forecast is None:
         return []
+    at = _at(review)
     rows = (
-        [("pressure", no_pressure(review))] if weather.pressure is None else pressure_rows(weather.pressure)
+        [("pressure", no_pressure(review))]
+        if weather.pressure is None
+        else pressure_rows(weather.pressure, at)
     )
-    rows.append(("wind", no_wind(review) if weather.wind is None else wind_text(weather.wind)))
+    rows.append(("wind", no_wind(review) if weather.wind is None else wind_text(weather.wind, at)))
     return [*rows, *([] if weather.forecast is None else forecast_rows(weather.forecast))]
+
+
+def _at(review: Review) -> At:
+    """Write times of day, after their day where the passage has more than one."""
+    index = review.frame.index
+    if not len(index) or index[0].date() == index[-1].date():
+        return lambda time_s: clock(moment(time_s))
+    return lambda time_s: f"{moment(time_s):%d %b} {clock(moment(time_s))}"
 
 
 def no_pressure(review: Review) -> str:
@@ -70,10 +81,10 @@ def no_wind(review: Review) -> str:
     return BRIEF_WIND if np.isfinite(column(review.frame, "tws_ground_kn")).any() else NO_WIND
 
 
-def pressure_rows(record: PressureRecord) -> list[tuple[str, str]]:
+def pressure_rows(record: PressureRecord, at: At) -> list[tuple[str, str]]:
     """Say where the pressure was and what it did."""
     known = np.flatnonzero(np.isfinite(record.sea_level_hpa))
-    first, last = (f"{record.sea_level_hpa[known[at]]:.1f}" for at in (0, -1))
+    first, last = (f"{record.sea_level_hpa[known[end]]:.1f}" for end in (0, -1))
     level = "" if record.checked else "; the barometer was not checked, so the level may be off"
     span = first if len(known) == 1 else f"{first} to {last}"
     rows = [("pressure", f"{span} hPa at sea level{level}")]
@@ -81,18 +92,13 @@ def pressure_rows(record: PressureRecord) -> list[tuple[str, str]]:
         return [*rows, ("tendency", "not known: it takes three hours of pressure without a long gap")]
     latest = record.hourly[-1] if record.hourly else None
     if latest is not None:
-        rows.append(("last 3 h", tendency_text(latest)))
+        rows.append(("last 3 h", tendency_text(latest, at)))
     if record.fastest_fall is not None:
-        rows.append(("fastest fall", tendency_text(record.fastest_fall)))
+        rows.append(("fastest fall", tendency_text(record.fastest_fall, at)))
     return rows
 
 
-def at_utc(time_s: float) -> str:
-    """Write the time of day of seconds since 1970."""
-    return clock(moment(time_s))
-
-
-def tendency_text(one: Tendency, at: At = at_utc) -> str:
+def tendency_text(one: Tendency, at: At) -> str:
     """Say a change over three hours: amount, class, pace and when it ended."""
     words = CHARACTERISTICS[one.characteristic]
     return (
@@ -101,7 +107,7 @@ def tendency_text(one: Tendency, at: At = at_utc) -> str:
     )
 
 
-def wind_text(record: WindRecord, at: At = at_utc, speed: Speed = in_knots) -> str:
+def wind_text(record: WindRecord, at: At, speed: Speed = in_knots) -> str:
     """Say the wind by force, and how it was reduced."""
     hours = record.hours_by_force
     forces = [force for force, spent in enumerate(hours) if spent > 0]

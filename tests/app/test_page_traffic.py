@@ -50,12 +50,19 @@ def test_the_encounter_is_told_in_words(met: Review) -> None:
 
 
 def test_what_is_not_known_of_an_encounter_is_left_out(met: Review) -> None:
-    seen = met.case.traffic
-    vague = seen.closest(1)[0]._replace(range_nm=1.25, range_sd_nm=float("nan"), relative_kn=float("nan"))
-    words = traffic.encounter_words(vague, seen, Dress())
+    vague = met.case.traffic.closest(1)[0]._replace(
+        range_nm=1.25, range_sd_nm=float("nan"), relative_kn=float("nan")
+    )
+    words = traffic.encounter_words(vague, View(Desk([]).open(met), Dress()))
     assert "closest 1.25 nm at" in words
     assert "nan" not in words
     assert "relative to you" not in words
+
+
+def test_times_have_their_day_where_the_passage_has_two(met: Review) -> None:
+    """The hour from 17:46 UTC is over midnight six hours farther east; half an hour into it she was closest."""
+    assert "17 Mar" not in said(met)
+    assert "at 18 Mar 00:" in said(met, Dress(clock=Clock(360, "ship's time (UTC+6)")))
 
 
 def test_units_and_clock_are_the_readers(met: Review) -> None:

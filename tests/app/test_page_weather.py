@@ -61,6 +61,14 @@ def test_a_fall_is_told_by_the_readers_clock():
     assert "Give a forecast" in text
 
 
+def test_times_have_their_day_where_the_passage_has_two():
+    """From 18:00 UTC twelve hours run into the next day, five do not; the last full hour of the fall is 06:00."""
+    night, evening = reviewed(glass()), reviewed(glass(5.0))
+    assert "hPa to 04 May 06:00 UTC" in said(night)
+    assert "hPa to 04 May 06:00 UTC" in dict(section.as_rows(night))["last 3 h"]
+    assert " May " not in said(evening) + str(section.as_rows(evening))
+
+
 def test_a_forecast_that_blew_too_hard():
     one = with_forecast(reviewed(glass()), steady_forecast(40.0), 10.0)
     text = said(one)
