@@ -37,7 +37,7 @@ def seen_from_boat(seen: Portrait, met: Encounter, at: int, dress: Dress) -> Fig
             "x": [0.0] * len(rings),
             "y": (-rings).tolist(),
             "text": [f"{text} {nm.symbol}" for text in tick_texts(rings, step)],
-            "textfont": {"color": theme.muted, "size": dress.px(11)},
+            "textfont": {"color": theme.muted, "size": dress.px(12)},
             "hoverinfo": "skip",
         }
     )
@@ -142,7 +142,7 @@ def foreseen(seen: Forecast, met: Encounter, limit_nm: float, dress: Dress, date
     if np.isfinite(cpa).sum() < 2:
         layout["annotations"] = [
             {
-                "text": "heard too seldom for a forecast",
+                "text": "no forecast: heard too seldom, or a motion not known",
                 "xref": "paper",
                 "yref": "paper",
                 "x": 0.5,
@@ -311,7 +311,7 @@ def _ticks(
             "mode": "markers+text",
             "text": names,
             "textposition": "top right",
-            "textfont": {"color": dress.theme.muted, "size": dress.px(11)},
+            "textfont": {"color": dress.theme.muted, "size": dress.px(12)},
             "marker": {"color": colour, "symbol": symbol, "size": 6, "line": {"width": 1.4}},
             "hoverinfo": "skip",
         }
