@@ -59,7 +59,7 @@ LACKING: dict[str, tuple[tuple[str, ...], tuple[str, ...], dict[str, str]]] = {
             "routes": "BELL bears",
             "traffic": "1 station heard",
             "emergencies": "Current sets",
-            "steering": "The rudder sensor is right within",
+            "steering": "Make four tacks or turns, and see that the shown rudder goes the way she turns",
             "readiness": "Verified: ",
             "trip": "the strongest gust",
         },
