@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from dash import Dash, html
 
-from analysis.weather import TWD, TWS, ForecastCheck, PressureRecord, Weather, change_text
+from analysis.weather import TWD, TWS, ForecastCheck, PressureRecord, Tendency, Weather, change_text
 from analysis.weather.words import bias_text, shift_text, trust_text
 from app import cautions
 from app.desk import Desk
@@ -115,7 +115,7 @@ def _pressure(weather: Weather, view: View) -> html.Section:
         "level may be off by its offset."
     )
     rows = [
-        html.Tr([html.Th(name, scope="row"), html.Td(tendency_text(one, _at(view)))])
+        html.Tr([html.Th(name, scope="row"), html.Td(_tendency_text(one, view))])
         for name, one in (
             ("Last full hour", record.hourly[-1] if record.hourly else None),
             ("Fastest fall", record.fastest_fall),
@@ -138,6 +138,10 @@ def _pressure(weather: Weather, view: View) -> html.Section:
         html.Table(html.Tbody(rows)) if rows else None,
         wide=True,
     )
+
+
+def _tendency_text(one: Tendency, view: View) -> str:
+    return ("−" if one.amount_hpa < 0 else "") + tendency_text(one, _at(view)).removeprefix("-")
 
 
 def _wind(weather: Weather, view: View, forces: bool = True) -> html.Section:
