@@ -4,9 +4,8 @@ import numpy as np
 
 from analysis.passage import Bools, Floats, Passage, Series
 
-COUNTS_S = (
-    60.0  # how long a reading counts: engine monitors speak every few seconds to half a minute (judgment)
-)
+# How long a reading counts: engine monitors speak every few seconds to half a minute (judgment).
+COUNTS_S = 60.0
 
 
 def engine_running(passage: Passage, time_s: Floats) -> Bools | None:

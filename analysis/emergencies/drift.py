@@ -30,9 +30,8 @@ WANDER_KN, WANDER_MEMORY_H = 0.1, 0.5  # judgement: eddies and shear between the
 UNKNOWN_WIND_KN = 15.0  # judgement: what leeway is held possible for, from anywhere, where no wind is logged
 
 TIDE_H = 12.42  # the principal lunar tide
-LEAST_CURRENT_KN = (
-    0.5  # judgement: the root of v at least, as a passage at slack water tells little of what follows
-)
+# Judgement: the root of v at least, as a passage at slack water tells little of what follows.
+LEAST_CURRENT_KN = 0.5
 UNTIMED = "a position taken when it was received, as it is given without its time"
 
 

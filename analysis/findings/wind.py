@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from analysis.estimate import SIGMAS_95, Estimate
 from analysis.findings.case import Case
@@ -35,7 +36,7 @@ def vane_and_speed(case: Case) -> Iterator[Finding]:
 def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
     """The vane's offset and its sigmas, where it matters."""
     known = _told(case, "vane_offset_deg")
-    if known is None or abs(known[0]) < STANDARD_DEG / 2 or is_outdone(case, "awa_deg"):
+    if known is None or abs(known.value) < STANDARD_DEG / 2 or is_outdone(case, "awa_deg"):
         return
     offset, sd, determined = known
     sigmas = abs(offset) / sd
@@ -65,7 +66,7 @@ def _vane(case: Case) -> Iterator[tuple[float, Finding]]:
 def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
     """The factor of the wind speed and its sigmas, where it matters."""
     known = _told(case, "wind_speed_factor")
-    if known is None or abs(known[0] - 1) < STANDARD_SHARE / 2 or is_outdone(case, "aws_kn"):
+    if known is None or abs(known.value - 1) < STANDARD_SHARE / 2 or is_outdone(case, "aws_kn"):
         return
     factor, sd, determined = known
     off, off_sd = 100 * (1 / factor - 1), 100 * sd / factor**2
@@ -101,9 +102,9 @@ def _speed(case: Case) -> Iterator[tuple[float, Finding]]:
 def upwash(case: Case) -> Iterator[Finding]:
     """The sails bend the wind at the masthead: no fault, but true wind that ignores it splits between the tacks."""
     known = _told(case, "upwash_deg")
-    if known is None or not known[2]:
+    if known is None or not known.determined:
         return
-    bend, sd, _ = known
+    bend, sd = known.value, known.sd
     way = "aft" if bend > 0 else "ahead"
     if abs(bend) < max(UPWASH_SIGMAS * sd, UPWASH_WORTH_TELLING_DEG):
         return
@@ -125,12 +126,19 @@ def upwash(case: Case) -> Iterator[Finding]:
     )
 
 
-def _told(case: Case, name: str) -> tuple[float, float, bool] | None:
-    """What the log tells of a correction: value, sd and whether it is determined."""
+class _Told(NamedTuple):
+    """What the log tells of a correction."""
+
+    value: float
+    sd: float
+    determined: bool
+
+
+def _told(case: Case, name: str) -> _Told | None:
     one: Estimate | None = case.calibration.estimates.get(name)
     if one is None or one.value is None or not one.sd:
         return None
-    return one.value, one.sd, one.determined
+    return _Told(one.value, one.sd, one.determined)
 
 
 def _severity(sure: bool, beyond_standard: bool) -> str:
