@@ -35,6 +35,7 @@ def layout(view: View) -> list[Any]:
     if not found:
         return [
             conclusion(none_text(view.opened.review)),
+            html.P(cautions.EMERGENCIES, className="caution"),
             html.P(HOW, className="notice"),
             html.Div(overboard_panel(view), className="panels"),
         ]

@@ -46,7 +46,9 @@ def test_a_log_without_marks_says_how_to_set_one() -> None:
 
 
 def test_an_empty_log_has_no_chart() -> None:
-    assert "no person-overboard mark" in spoken(emergencies.layout(view_of(no_time())))
+    said = spoken(emergencies.layout(view_of(no_time())))
+    assert "no person-overboard mark" in said
+    assert "never for use in an emergency" in said
     assert "no trip to record" in spoken(trip.layout(view_of(no_time())))
 
 
